@@ -15,9 +15,23 @@ from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 from functools import cache, lru_cache
+from itertools import repeat
+from json.encoder import encode_basestring
 from operator import attrgetter
 from typing import Annotated, Any, Final, NamedTuple, TypeAlias, get_args, get_origin, get_type_hints
 
+from triptych.catalog.answer_columns import (
+    ByColumns,
+    Column,
+    InOrder,
+    Keyed,
+    Numbers,
+    Picked,
+    Rows,
+    Same,
+    Several,
+    number_texts,
+)
 from triptych.catalog.money import to_amount
 
 
@@ -174,6 +188,9 @@ class Answers:
 
     def _json(self, part: _Part, margin: str, depth: int) -> Iterator[str]:
         """A value in pieces: what stands near the top for itself, what lies deeper whole."""
+        if depth and isinstance(part.value, ByColumns):
+            yield from self._by_columns(part.value, part.currency, margin)
+            return
         opened = self._open(part) if depth else None
         if not isinstance(opened, _Opened):
             yield self._text(*part, margin)
@@ -184,6 +201,73 @@ class Answers:
             yield from self._json(item, within, depth - 1)
             before = ","
         yield margin + opened.brackets[1] if before == "," else opened.brackets
+
+    def _by_columns(self, records: ByColumns, currency: str | None, margin: str) -> Iterator[str]:
+        """A list of records, some at a time by columns; by records where a view tells them."""
+        before, within = "[", margin + "  "
+
+        def told(rows: Rows) -> list[str]:
+            if rows.kind in self._views:
+                return [self._text(record, AS_IS, currency, within) for record in rows.records()]
+            return self._texts(rows, AS_IS, rows.count, within)
+
+        for some in records.by_columns():
+            for text in some.laid(told):
+                yield before + within + text
+                before = ","
+        yield margin + "]" if before == "," else "[]"
+
+    def _texts(self, column: Column, told: Told, count: int, margin: str) -> list[str]:
+        """What each of `count` records has in a column, as JSON."""
+        pieces = _merged(self._pieces(column, told, count, margin))
+        if len(pieces) == 1:
+            return [pieces[0]] * count if isinstance(pieces[0], str) else pieces[0]
+        return list(map("".join, zip(*(repeat(one) if isinstance(one, str) else one for one in pieces))))  # noqa: B905
+
+    def _pieces(self, column: Column, told: Told, count: int, margin: str) -> Iterator[str | list[str]]:
+        """The text of a column piece by piece: one where all have the same, else one each."""
+        if told.minor:
+            raise TypeError("an amount is told beside its currency, by its record")
+        within = margin + "  "
+        if isinstance(column, Same):
+            yield self._text(column.value, told, None, margin)
+        elif isinstance(column, Numbers):
+            yield number_texts(column.values, told.digits)
+        elif isinstance(column, Picked):
+            words = [self._text(word, told, None, margin) for word in column.words]
+            yield [words[one] for one in column.which.tolist()]
+        elif isinstance(column, Keyed):
+            entries = [(f"{_scalar(name)}: ", part, told) for name, part in column.parts.items()]
+            yield from self._between("{}", entries, count, margin, within)
+        elif isinstance(column, InOrder):
+            yield from self._between("[]", [("", part, told) for part in column.parts], count, margin, within)
+        elif isinstance(column, Rows):
+            yield from self._between("{}", _entries_of(column), count, margin, within)
+        elif isinstance(column, Several):
+            texts = self._texts(column.of, told, column.of.count, within)
+            yield [_bracketed("[]", texts[first:last], margin, within) for first, last in column.spans()]
+        elif told.or_null:
+            yield [self._text(value, told, None, margin) for value in column]
+        else:
+            yield [_quoted(value) if type(value) is str else self._text(value, told, None, margin) for value in column]
+
+    def _between(
+        self, brackets: str, entries: Sequence[tuple[str, Column, Told]], count: int, margin: str, within: str
+    ) -> Iterator[str | list[str]]:
+        """Entries within brackets, a line each; what is left out where it is empty never comes first."""
+        before = brackets[0] + within
+        for head, column, told in entries:
+            if told.where_any and isinstance(column, list):
+                texts = self._texts(column, told, count, within)
+                some = [value not in (None, "", ()) for value in column]
+                yield [f"{before}{head}{text}" if any_ else "" for text, any_ in zip(texts, some, strict=True)]
+                continue
+            if told.where_any and isinstance(column, Same) and column.value in (None, "", ()):
+                continue
+            yield before + head
+            yield from self._pieces(column, told, count, within)
+            before = "," + within
+        yield margin + brackets[1] if before[0] == "," else brackets
 
     def _text(self, value: Any, told: Told, currency: str | None, margin: str) -> str:
         """A value as JSON, whole."""
@@ -274,6 +358,32 @@ class Answers:
         return entries
 
 
+def _entries_of(rows: Rows) -> list[tuple[str, Column, Told]]:
+    """The entries of records by columns: what stands before each, and how it is told."""
+    found: dict[str, tuple[Column, Told]] = {}
+    for one, field in zip(_keys(rows.kind), dataclasses.fields(rows.kind), strict=True):
+        column = rows.columns[field.name]
+        outer, _, name = one.name.rpartition(".")
+        if outer:
+            held, told = found.get(outer, (Keyed({}), one.told))
+            assert isinstance(held, Keyed)
+            found[outer] = Keyed({**held.parts, name: column}), told
+        else:
+            found[name] = column, one.told
+    return [(f"{_scalar(name)}: ", *entry) for name, entry in found.items()]
+
+
+def _merged(pieces: Iterable[str | list[str]]) -> list[str | list[str]]:
+    """Pieces of text with those that all have joined where they meet."""
+    found: list[str | list[str]] = []
+    for one in pieces:
+        if found and isinstance(one, str) and isinstance(found[-1], str):
+            found[-1] += one
+        else:
+            found.append(one)
+    return found
+
+
 @cache
 def _is_record(kind: Any) -> bool:
     return dataclasses.is_dataclass(kind)
@@ -338,6 +448,12 @@ def _scalar(value: str | float | bool | None) -> str:
     """A value in JSON; what does not print is escaped, which JSON reads back unchanged."""
     text = _encode(value)
     return text if text.isprintable() else "".join(map(_printable, text))
+
+
+def _quoted(value: str) -> str:
+    """The same of one of many texts, of which hardly two are alike."""
+    text = encode_basestring(value)
+    return text if text.isprintable() else _scalar(value)
 
 
 def _printable(character: str) -> str:

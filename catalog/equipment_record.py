@@ -80,7 +80,7 @@ class EquipmentRecord:
 
 CAUTION: Final = (
     "Stands tip and mounts tear out: keep to the maker's rating and manual, let a qualified person judge the wall, and "
-    "keep children off. What works on mains voltage is for an electrician, by the local code."
+    "keep children off. What works on the voltage of a wall socket is for an electrician, by the local code."
 )
 """What is told beside what bears loudspeakers or drives them."""
 

@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import Any, Final, get_args, get_origin
 
 from triptych.catalog import money, number_texts, numbers
-from triptych.catalog.errors import BadInput
+from triptych.catalog.errors import BadInput, UnreadableQuantity
 from triptych.catalog.names import clean_name, refuse_hidden
 from triptych.catalog.number_texts import quoted
 from triptych.catalog.numerals import Mark
@@ -106,7 +106,12 @@ def _several(about: About, quantity: Quantity, text: str, mark: Mark | None) -> 
 def _sides(about: About, quantity: Quantity, text: str, mark: Mark | None) -> tuple[float, ...]:
     if len(re.split(f"[{_BY}]", text)) != 2:
         raise BadInput(f"{quoted(text)} is not horizontal by vertical; write two angles, such as '90 x 60'")
-    return _several(about, quantity, text, mark)
+    try:
+        return _several(about, quantity, text, mark)
+    except UnreadableQuantity as problem:
+        # one of the sides is no number, and what is told to write is both
+        why, wants, _ = str(problem).partition("; write one number")
+        raise BadInput(f"{why}; write two angles, such as '90 x 60'" if wants else str(problem)) from None
 
 
 def _rising(about: About, quantity: Quantity, text: str, mark: Mark | None) -> tuple[float, ...]:

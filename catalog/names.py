@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Final
 
 from triptych.catalog.errors import BadInput
@@ -104,6 +104,20 @@ def mistaken_for(name: str, known: Iterable[str]) -> str | None:
     >>> mistaken_for("shop 2", ["shop 1"])
     """
     return NearNames(known).meant(name)
+
+
+_LOOKED_AT: Final = 5
+"""So many of the nearest names are looked at, as all of a large catalogue would take long."""
+
+
+def meant_by(key: str, known: Collection[str]) -> str | None:
+    """Give the key of the known name that another means: mistyped, or without what only one begins with.
+
+    >>> meant_by("linden tower", ["orchard linden tower", "orchard plum wide"])
+    'orchard linden tower'
+    """
+    ends = [name for name in known if name.endswith(f" {key}")]
+    return ends[0] if len(ends) == 1 else mistaken_for(key, nearest(key, known, _LOOKED_AT))
 
 
 TRADE_WORDS: Final = frozenset(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import glob
+import itertools
 import os
 import shutil
 import subprocess
@@ -154,6 +155,20 @@ def postgresql_template(postgresql_url: str) -> Iterator[str]:
     engine.dispose()
     yield name
     on_server(postgresql_url, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture
+def tmp_path(_folders: Iterator[Path]) -> Path:
+    """Give a folder of the test's own, as pytest's does, which looks through all the others to find the next number."""
+    path = next(_folders)
+    path.mkdir(0o700)
+    return path
+
+
+@pytest.fixture(scope="session")
+def _folders(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    top = tmp_path_factory.mktemp("own")
+    return (top / str(number) for number in itertools.count())
 
 
 @pytest.fixture(scope="session")

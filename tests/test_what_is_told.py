@@ -6,6 +6,7 @@ import re
 import shutil
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import is_dataclass
+from html import unescape
 from pathlib import Path
 from typing import Final
 
@@ -14,10 +15,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.doors import knock
-from tests.test_money_doors import BUDGET, DOORS, FIGURES, TOWER, asked
+from tests.recommender.page.served import serving
+from tests.test_money_doors import BUDGET, DOORS, FIGURES, TOWER, asked, figured
 from triptych.catalog import equipment_record, money, numbers, records
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import Field, fields_of
+from triptych.recommender.api import open_catalogue
 
 _QUOTED: Final = r"'[^']*'|\"[^\"]*\""
 _TOLD: Final = re.compile(rf"(?:write|such as|one such as) ((?:{_QUOTED})(?:(?:, | or |, or )(?:{_QUOTED}))*)")
@@ -25,6 +28,7 @@ _TOLD: Final = re.compile(rf"(?:write|such as|one such as) ((?:{_QUOTED})(?:(?:,
 TEXTS: Final = (
     "1.299", "19.999", "1,299", "0.5", "0.250", "5", "1/2", "12 abc", "1 2", "12.345.67", "2.500", "1.000", "999.999",
     "1.500 mm", "1,250 kg", "12.000 kHz", "1.200 ohm", "1.299 EUR", "1.299 KWD", "19.999 JPY", "$12", "abc", "-3", "0",
+    "1.299 x 60", "90 x 2.500", "90 × 19.999", "abc x 60", "1 2 x 40", "0 x 1.000", "90 by 60 by 30", "1/2 x 90",
 )  # fmt: skip
 DIGITS: Final = st.from_regex(r"-?[0-9]{1,4}([.,][0-9]{1,4}){0,2}", fullmatch=True)
 UNITS: Final = st.sampled_from(["", "", " mm", " m", " in", " kg", " Hz", " ohm", " W", " dB", " %", " EUR", " JPY"])
@@ -68,10 +72,14 @@ def test_a_field_takes_what_its_refusal_tells_to_write(name: str) -> None:
             assert refused(READERS[name], right) == "", (text, right)
 
 
-@given(name=st.sampled_from(sorted(READERS)), digits=DIGITS, unit=UNITS)
-def test_any_field_takes_what_any_refusal_tells_to_write(name: str, digits: str, unit: str) -> None:
-    for right in told(refused(READERS[name], digits + unit)):
-        assert refused(READERS[name], right) == ""
+SIDES: Final = st.sampled_from(["", "", "", "{} x 60", "90 x {}", "{0} × {0}"])
+
+
+@given(name=st.sampled_from(sorted(READERS)), digits=DIGITS, unit=UNITS, sides=SIDES)
+def test_any_field_takes_what_any_refusal_tells_to_write(name: str, digits: str, unit: str, sides: str) -> None:
+    text = sides.format(digits + unit) or digits + unit
+    for right in told(refused(READERS[name], text)):
+        assert refused(READERS[name], right) == "", text
 
 
 LINE: Final = BUDGET.replace("{0}", "9000").replace("{1}", "EUR") + '%s = "{0}"\n'
@@ -129,3 +137,78 @@ def test_a_door_of_money_takes_what_its_refusal_tells_to_write(
             for right in told(asked(tmp_path, seeded_template, door, text, currency)[1]):
                 code, said = asked(tmp_path, seeded_template, door, right.removesuffix(f" {currency}"), currency)
                 assert code == 0, (text, right, said)
+
+
+FACTORS: Final = {"share": "sub_cap", "ratio": "centre_at_least_one_main", "share of the limit": "contingency"}
+RULE_FILES: Final = ("share", "ratio", "sum of a rule")
+FACTOR_TEXTS: Final = (*FEW, "30 %", "1.500 %", "130 %", "1.500 ×", "1/3", "half", "-5", "2.5 EUR")
+
+
+@pytest.mark.whole
+def test_a_rules_factor_takes_what_its_refusal_tells_to_write(tmp_path: Path, seeded_template: Path) -> None:
+    database = ("--db", str(shutil.copy(seeded_template, tmp_path / "catalogue.db")))
+    knock(("budget", "rules", "copy", "film-first", "mine", *database))
+
+    def edited(rule: str, factor: str) -> tuple[int, str]:
+        done = knock(("budget", "rules", "edit", "mine", "--rule", rule, "--factor", factor, *database))
+        return done.exit_code, " ".join(done.output.split())
+
+    for rule in FACTORS.values():
+        for text in FACTOR_TEXTS:
+            for right in told(edited(rule, text)[1]):
+                code, said = edited(rule, right)
+                assert code == 0 or "no budget can keep" in said, (rule, text, right, said)
+    for door in RULE_FILES:
+        for text in FACTOR_TEXTS:
+            for right in told(figured(tmp_path, seeded_template, door, text)[1]):
+                code, said = figured(tmp_path, seeded_template, door, right)
+                assert code == 0, (door, text, right, said)
+
+
+CELLS: Final = ("price", "weight", "width", "sensitivity", "crossover", "tweeter_coverage", "tax_rate", "woofer_count")
+CELL_TEXTS: Final = (*FEW, "1.299 x 60", "90 x 19.999", "1.500 mm", "2,500 kg", "$12", 1.2345, -3, True)
+
+
+@pytest.mark.whole
+@pytest.mark.parametrize("column", CELLS)
+def test_a_cell_of_a_workbook_takes_what_its_refusal_tells_to_write(
+    tmp_path: Path, seeded_template: Path, column: str
+) -> None:
+    from openpyxl import Workbook
+
+    database = ("--db", str(shutil.copy(seeded_template, tmp_path / "catalogue.db")))
+
+    def imported(cell: object) -> tuple[int, str]:
+        book = Workbook()
+        assert book.active is not None
+        row = {"maker": "Q", "model": "M", "roles": "sub", "price": 900, "currency": "EUR"} | {column: cell}
+        book.active.append(list(row))
+        book.active.append(list(row.values()))
+        book.save(tmp_path / "asked.xlsx")
+        done = knock(("speaker", "import", str(tmp_path / "asked.xlsx"), "--dry-run", *database))
+        assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+        return done.exit_code, " ".join(done.output.split())
+
+    for cell in CELL_TEXTS:
+        for right in told(imported(cell)[1]):
+            code, said = imported(right)
+            assert code == 0, (cell, right, said)
+
+
+FORM: Final = {
+    "limit": "6000", "currency": "EUR", "tax_included": "yes", "tax_rate": "20", "rules": "film-first",
+    "line.1.role": "mains", "line.1.price": "900", "line.1.per": "lot", "line.1.quantity": "2", "line.1.pieces": "2",
+    "line.1.run": "4 m",
+}  # fmt: skip
+FIELDS_OF_FORM: Final = ("limit", "tax_rate", "line.1.price", "line.1.quantity", "line.1.pieces", "line.1.run")
+
+
+@pytest.mark.whole
+def test_a_field_of_a_form_takes_what_its_refusal_tells_to_write(tmp_path: Path, seeded_template: Path) -> None:
+    with open_catalogue(str(shutil.copy(seeded_template, tmp_path / "c.db"))) as opened, serving(opened) as house:
+        for name in FIELDS_OF_FORM:
+            for text in (*FEW, "1.500 mm", "-3", "130 %"):
+                page = house.visitor.get("/money", {**FORM, name: text})
+                for right in told(unescape(page.text)) if page.status == 422 else ():
+                    again = house.visitor.get("/money", {**FORM, name: right})
+                    assert again.status == 200, (name, text, right)

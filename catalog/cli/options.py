@@ -217,11 +217,20 @@ BROKEN: Final = {"loudspeaker": "loud-\nspeaker"}
 """Heads too long for a narrow column, and where they are broken."""
 
 
-def print_table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[str] = ()) -> None:
-    """Write rows as a table to stdout; headers named in `right` stand over numbers, which are never broken."""
+UNBROKEN: Final = 32
+"""Cells that are to stay whole do so up to that length."""
+
+
+def print_table(
+    headers: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[str] = (), whole: str = ""
+) -> None:
+    """Write rows as a table to stdout; headers named in `right` stand over numbers, which are never broken.
+
+    The cells under `whole` are names to be typed again, and broken only where they are long.
+    """
     screen = console()
     narrow = not fits(headers, rows)
-    table = _table(headers, rows, right, narrow)
+    table = _table(headers, rows, right, narrow, whole)
     if not narrow:
         screen.print(table)
         return
@@ -232,14 +241,16 @@ def print_table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, right:
     if _whole(headers, "".join(part.text for part in parts)):
         screen.print(Segments(parts), end="")
     else:
-        screen.print(_table([BROKEN.get(header, header) for header in headers], rows, right, narrow))
+        screen.print(_table([BROKEN.get(header, header) for header in headers], rows, right, narrow, whole))
 
 
 def _whole(headers: Sequence[str], shown: str) -> bool:
     return all(header in shown for header in headers if header in BROKEN)
 
 
-def _table(headers: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[str], narrow: bool) -> Table:
+def _table(
+    headers: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[str], narrow: bool, whole: str
+) -> Table:
     from rich import box
     from rich.table import Table
     from rich.text import Text
@@ -251,7 +262,8 @@ def _table(headers: Sequence[str], rows: Sequence[Sequence[str]], right: Sequenc
         longest = max((len(row[place]) for row in rows), default=0)
         shown = header.replace(" ", "\n") if number and narrow and len(header) > longest else header
         justify: Literal["left", "right"] = "right" if number else "left"
-        table.add_column(Text(shown), justify=justify, overflow="fold", no_wrap=number)
+        unbroken = number or (header == whole and longest <= UNBROKEN)
+        table.add_column(Text(shown), justify=justify, overflow="fold", no_wrap=unbroken)
     for row in rows:
         # Text is never read as markup
         table.add_row(*(Text(harmless(cell)) for cell in row))

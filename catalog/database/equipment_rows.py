@@ -15,7 +15,7 @@ from triptych.catalog.database.rows import refuse_unstorable
 from triptych.catalog.equipment_record import EQUIPMENT, EquipmentRecord, equipment_faults
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.money import checked_currency, to_amount, to_minor
-from triptych.catalog.names import name_key
+from triptych.catalog.names import meant_by, name_key
 from triptych.catalog.words import EquipmentKind
 
 Row = Mapping[Any, Any]
@@ -49,6 +49,12 @@ def equipment_by_key(session: Session, keys: Iterable[str]) -> dict[str, Equipme
         rows = session.execute(sa.select(Equipment.__table__).where(Equipment.name_key.in_(part))).mappings()
         found |= {row["name_key"]: _record(row) for row in rows}
     return found
+
+
+def equipment_meant(session: Session, name: str) -> str | None:
+    """Give the name of the piece that a name of none means: mistyped, or without its maker; None for none."""
+    key = meant_by(name_key(name), session.scalars(sa.select(Equipment.name_key).order_by(Equipment.name_key)).all())
+    return None if key is None else equipment_by_key(session, [key])[key].name
 
 
 def equipment_named(session: Session, name: str) -> EquipmentRecord:

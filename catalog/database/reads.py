@@ -32,7 +32,7 @@ from triptych.catalog.database.models import (
 )
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.money import to_minor
-from triptych.catalog.names import nearest
+from triptych.catalog.names import meant_by, nearest
 from triptych.catalog.records import Figure as FigureRecord
 from triptych.catalog.records import LoudspeakerRecord, PricePer, RoomRecord
 
@@ -142,6 +142,13 @@ def stored(session: Session, name: str, *, hold: bool = False) -> Stored:
         named = stored_by_key(session, near)
         raise NotFound(f"no loudspeaker is named {name!r}{_offer([named[found].record.name for found in near])}")
     return found[key]
+
+
+def meant(session: Session, name: str) -> str | None:
+    """Give the name of the loudspeaker that a name of none means: mistyped, or without its maker; None for none."""
+    known = sa.select(Loudspeaker.name_key).where(~Loudspeaker.retired).order_by(Loudspeaker.name_key)
+    key = meant_by(rows.name_key(name), session.scalars(known).all())
+    return None if key is None else stored_by_key(session, [key])[key].record.name
 
 
 def hold_keys(session: Session, keys: Iterable[str]) -> None:

@@ -10,7 +10,7 @@ from triptych.catalog.datasheet.listed_values import listed_values
 from triptych.catalog.datasheet.mentions import calls_of, mentions
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.prose_names import in_prose
-from triptych.catalog.datasheet.sections import a_line_each, headed, is_shared
+from triptych.catalog.datasheet.sections import a_line_each, headed, is_shared, siblings_in
 from triptych.catalog.datasheet.shared import share
 from triptych.catalog.datasheet.sheet_tables import by_names, find_table
 from triptych.catalog.datasheet.text_cells import Cell, Line, lines
@@ -42,11 +42,21 @@ def find_parts(text: str, models: Sequence[str] = ()) -> tuple[list[SheetPart], 
             there = ", ".join(printable(part.name.text) for part in parts if part.name)
             raise BadInput(f"no column or heading is called {missing}; there are: {there or 'none that names a model'}")
         return _completed(*made, found)
-    for finder in (find_table, listed_values, a_line_each, headed, in_prose):
+    for finder in (find_table, listed_values, _in_sections, in_prose):
         made = finder(found)
         if made is not None:
             return _completed(*made, found)
     return [], []
+
+
+def _in_sections(found: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
+    """Loudspeakers that have a line each, or a heading each: headings that open alike stand above lines below them."""
+    in_lines, in_sections = a_line_each(found), headed(found)
+    if in_lines is None or in_sections is None:
+        return in_lines or in_sections
+    named = {part.name.text for part in in_sections[0] if part.name}
+    whole = named <= siblings_in(sorted(named)) and len(in_sections[0]) >= len(in_lines[0])
+    return in_sections if whole else in_lines
 
 
 def _named_again(parts: Sequence[SheetPart], line: Line) -> list[SheetPart]:

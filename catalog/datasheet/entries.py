@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from triptych.catalog.datasheet import runs
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.draft import AXES
 from triptych.catalog.datasheet.folding import folded, printable
@@ -59,6 +60,11 @@ class SheetEntry:
 
 def statements(line: str) -> Iterator[SheetEntry]:
     """Give the statements of one line."""
+    pieces = runs.cut(line)
+    if len(pieces) > 1:
+        for piece in pieces:
+            yield from statements(piece)
+        return
     raw = printable(line)
     cells = [cell for cell in (printable(cell) for cell in re.split(r"\t+|\|", line.strip(" |"))) if cell]
     whole = len(cells) > 1 and re.search(r"\d", cells[0]) and all(topic_of(folded(cell)) for cell in cells)

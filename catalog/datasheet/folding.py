@@ -75,7 +75,7 @@ _WRAPPED: Final = re.compile(
 )
 """A long line after which a sentence goes on."""
 _HANGING: Final = re.compile(
-    r"^(?P<line>\S.{60,}\s(?:at|of|for|with|the|an?|from|by|bei|mit|von|der|die|das|für|des?|du|pour|avec|con|para|di|"
+    r"^(?P<line>\S.{60,}(?<!zł)(?<!€)(?<!\d)\s(?:at|of|for|with|the|an?|from|by|bei|mit|von|der|die|das|für|des?|du|pour|avec|con|para|di|"
     r"per|van|met|voor|op))\r?\n(?=\S)",
     re.MULTILINE,
 )

@@ -10,6 +10,7 @@ from typing import Final
 from triptych.catalog.datasheet.enclosure import enclosures_in
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.sections import siblings_in
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 CORNER: Final = re.compile(
@@ -204,23 +205,22 @@ _STROKE: Final = re.compile(r"\s+/\s+")
 
 def by_strokes(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """Return names in one line with strokes between them, and rows with as many values: 'Models: A 1 / A 2 / A C'."""
-    led = re.match(r"(.*?\b)(\w+)\s*:\s*", lines[number].text)
-    if led is None or not NAMING.match(folded(led[2])):
+    parts = _named_by_strokes(lines[number])
+    if not parts:
         return None
-    start = lines[number].start + led.end()
-    parts = [SheetPart(cell) for cell in _stroked(lines[number].text[led.end() :], start, led.end())]
-    if not 2 <= len(parts) <= 6 or not all(part.name and is_name(part.name) for part in parts):
-        return None
-    owner = Cell(led[1].strip(), lines[number].start, 0)
-    for part in parts:
-        part.title = (owner,) if is_name(owner) else ()
     taken = {number}
+    labelled = ":" in lines[number].text
+    alike = len(siblings_in([part.name.text for part in parts if part.name])) == len(parts)
     for row in below:
         head, mark, said = lines[row].text.partition(":")
         lead = Cell(head.strip(), lines[row].start + len(head) - len(head.lstrip()), 0)
-        values = _stroked(said, lines[row].start + len(head) + len(mark), len(head) + 1)
         if label(lead) is None:
             continue
+        if not labelled and not alike and _STROKE.search(head):
+            # labels in two languages: the strokes part no loudspeakers
+            return None
+        values = _stroked(said, lines[row].start + len(head) + len(mark), len(head) + 1)
+        values = _in_groups(lines[row], values, len(parts), label(lead) == "size")
         alone = len(values) == 1 and (_FOR_ALL.search(folded(head)) or label(lead) == "role")
         if len(values) == len(parts) or alone:
             # a unit or a bracket behind the last is of all
@@ -233,6 +233,57 @@ def by_strokes(lines: Sequence[Line], number: int, below: Sequence[int]) -> tupl
     return (parts, taken) if all(len(part.pieces) >= 3 for part in parts) else None
 
 
+def _named_by_strokes(line: Line) -> list[SheetPart]:
+    """The loudspeakers of a line of names, behind a word for them or behind their maker: 'Tarn Wren 2 / Wren 4'."""
+    led = re.match(r"(.*?\b)(\w+)\s*:\s*", line.text)
+    if led and not NAMING.match(folded(led[2])):
+        return []
+    at = led.end() if led else 0
+    names = _stroked(line.text[at:], line.start + at, at)
+    if not 2 <= len(names) <= _MOST_NAMES or (not led and ":" in line.text):
+        return []
+    owner = Cell(led[1].strip(), line.start, 0) if led else None
+    if owner is None:
+        owner, names[0] = _owner_apart(names)
+    if not all(map(is_name, names)) or (led is None and any(len(name.text.split()) > 3 for name in names)):
+        return []
+    title = (owner,) if owner and is_name(owner) else ()
+    return [SheetPart(name, title=title) for name in names]
+
+
+def _owner_apart(names: Sequence[Cell]) -> tuple[Cell | None, Cell]:
+    """What stands before the first of several names, and that name, which is as long as the others."""
+    first = names[0]
+    longest = max(len(name.text.split()) for name in names[1:])
+    words = list(re.finditer(r"\S+", first.text))
+    if len(words) <= longest:
+        return None, first
+    at = words[-longest].start()
+    return Cell(first.text[:at].strip(), first.start, first.column), Cell(
+        first.text[at:], first.start + at, first.column + at
+    )
+
+
+def _in_groups(line: Line, values: Sequence[Cell], wanted: int, sides: bool) -> list[Cell]:
+    """Values with strokes of their own in groups alike: '350 / 2800 / 400 / 3000 Hz' of two."""
+    size, over = divmod(len(values), wanted)
+    if over or size < 2 or (sides and size != len(_SIDES)):
+        # as many bare numbers as a box has sides are no value for each of three
+        bare = sides and len(values) == len(_SIDES) and not any(re.search("[x×*]", one.text) for one in values)
+        return [] if bare else list(values)
+    groups = [values[place * size : (place + 1) * size] for place in range(wanted)]
+    shapes = {tuple(re.sub(r"[\d.,]+", "0", one.text) for one in group) for group in groups}
+    if len(shapes) != 1:
+        return []
+    return [
+        Cell(line.text[group[0].start - line.start : group[-1].end - line.start], group[0].start, group[0].column)
+        for group in groups
+    ]
+
+
+_MOST_NAMES: Final = 6
+"""More names than that in a line are no loudspeakers each; tried, no source."""
+_SIDES: Final = ("width", "height", "depth")
 _FOR_ALL: Final = re.compile(r"\((?:all|both|alle|tous|toutes|tutti|tutte|todos|todas|wszystkie)\b")
 
 

@@ -16,7 +16,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.sheet_words import FEET, OTHER_MODELS, OWNED, topics_in
+from triptych.catalog.datasheet.sheet_words import FEET, OTHER_MODELS, OWNED, RIVAL, topics_in
 from triptych.catalog.quantities import Kind
 
 MONEY_LABELS: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
@@ -118,6 +118,8 @@ _OVER: Final = re.compile(
     r"(?:(?:over|uber|von|from|sur|su|tra|between|tussen|zwischen) )?$"
 )
 """Before the band over which a level holds: 'averaged over 500 Hz-8 kHz'."""
+_INTO: Final = re.compile(r"[^\w]*(?:\w{1,8} ){0,2}(?:into|in|an|at|sous|su|na|op|a|w|przy)\s+", re.IGNORECASE)
+"""Between an amplifier's power and the load that it was stated for."""
 _TELLING: Final = frozenset((Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY, Kind.POWER))
 _LABEL: Final = re.compile(
     r"(?<![\w/-])(?:(?:nominal|net|frequency) )?(?:sensitiv|weight|impedan|empfindlich|gewicht|poids|peso|masa|waga|"
@@ -188,9 +190,13 @@ IN_ORDER: Final = re.compile(
 
 
 def _of_several(text: str) -> list[tuple[int, int]]:
-    """Where sentences stand that give values of several things in their order."""
+    """Where sentences stand that give values of several things in their order, or beside those of another."""
     ends = [0, *(mark.end() for mark in re.finditer(r"(?<!bzw)(?<!resp)[.;]\s", text)), len(text)]
-    return [(left, right) for left, right in pairwise(ends) if IN_ORDER.search(text, left, right)]
+    return [
+        (left, right)
+        for left, right in pairwise(ends)
+        if IN_ORDER.search(text, left, right) or RIVAL.search(folded(text[left:right]))
+    ]
 
 
 def _is_question(text: str, start: int) -> bool:
@@ -277,7 +283,10 @@ def _where_kinds_change(small: str, found: Sequence[WrittenAmount]) -> Iterator[
     """Where figures that no word and no mark parts turn to another matter: '88dB 6ohm 12kg'."""
     last: Kind | None = None
     for place, amount in enumerate(found):
-        linked = place and re.fullmatch(r"\s*(?:x|-|to|bis|/)\s*", small[found[place - 1].end : amount.start])
+        between = small[found[place - 1].end : amount.start] if place else ""
+        # 'gives 2 x 140 W into 4 ohms' tells of an amplifier
+        into = last is Kind.POWER and amount.kind is Kind.RESISTANCE and _INTO.fullmatch(between)
+        linked = into or (place and re.fullmatch(r"\s*(?:x|-|to|bis|/)\s*", between))
         ahead = next((one.kind for one in found[place:] if one.unit), None)
         matter = ahead in (Kind.LEVEL, Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY) or (
             ahead is Kind.POWER and amount.bare > MOST_REFERENCE_WATTS

@@ -8,9 +8,9 @@ from itertools import pairwise
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.owner import stretches
-from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.parts import SheetPart
 from triptych.catalog.datasheet.said_of import said_of
+from triptych.catalog.datasheet.sections import NO_NAME, matters
 from triptych.catalog.datasheet.sheet_words import topic_of
 from triptych.catalog.datasheet.text_cells import Cell, Line
 
@@ -18,9 +18,6 @@ _TELLING: Final = 3
 """So many matters are told of a loudspeaker of its own; tried, no source."""
 _MOST: Final = 5
 """More names than that in running text are no loudspeakers each; tried, no source."""
-_CORE: Final = frozenset(
-    ("size", "width", "height", "depth", "weight", "sensitivity", "impedance", "response", "low", "price")
-)
 _FAMILY: Final = re.compile(
     r"(?<![\w.-])(?P<first>[A-ZÀ-Ž][\w'’&-]{2,20}) "
     r"(?P<own>\d{1,4}[A-Za-z]{0,2}|[A-Z]{1,3}\d{0,3}|[A-ZÀ-Ž][a-zà-ž]{2,12})"
@@ -28,11 +25,6 @@ _FAMILY: Final = re.compile(
 )
 _CODE: Final = re.compile(r"(?<![\w.-])(?P<first>[A-Z]{1,4})-?(?P<own>[A-Z]?\d{1,3}[A-Z]{0,2}|[A-Z]{1,3})(?![\w-])")
 _LABELLED: Final = re.compile(r"\W*[^\W\d][^:.]{1,30}(?::| [-–—]) ?\S")
-_NO_NAME: Final = re.compile(
-    r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|okt|dez|mai|mon|tue|wed|thu|fri|sat|sun)\w*|"
-    r"page|seite|figure?|fig|table|tab|unit|step|note|issue|nr|no|posts?|the|all|both|for|and|but|with|from|size|"
-    r"der|die|das|les?|la|el|los|las|il|lo|een|het|two|one|model\w*|version|type|rev|vol|our|this|their|hi-?fi|room"
-)
 
 
 def in_prose(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
@@ -46,8 +38,8 @@ def in_prose(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
             for part, piece in found:
                 part.pieces.append(piece)
             taken |= set(rows) if found else set()
-        telling = [part for part in parts if len(_matters(part.pieces)) >= _TELLING]
-        common = set.intersection(*(_matters(part.pieces) for part in telling)) if telling else set()
+        telling = [part for part in parts if len(matters(part.pieces)) >= _TELLING]
+        common = set.intersection(*(matters(part.pieces) for part in telling)) if telling else set()
         if len(telling) > 1 and len(common) > 1:
             return telling, taken
     return None
@@ -81,7 +73,7 @@ def _families(paragraphs: Sequence[tuple[range, Line]]) -> Iterator[list[Cell]]:
         for pattern in (_FAMILY, _CODE):
             for match in pattern.finditer(line.text):
                 first, own = match["first"].casefold(), match["own"].casefold()
-                if _NO_NAME.fullmatch(first) or _NO_NAME.fullmatch(own) or _is_word(match["own"]):
+                if NO_NAME.fullmatch(first) or NO_NAME.fullmatch(own) or _is_word(match["own"]):
                     continue
                 cell = Cell(match[0], line.start + match.start(), match.start())
                 found.setdefault(first, {}).setdefault(own, []).append(cell)
@@ -93,14 +85,3 @@ def _families(paragraphs: Sequence[tuple[range, Line]]) -> Iterator[list[Cell]]:
 def _is_word(own: str) -> bool:
     """Whether what follows a capital's word is a label or a driver, and so no name's end."""
     return len(own) > 3 and topic_of(folded(own), anywhere=True) not in (None, "role")
-
-
-def _matters(pieces: Sequence[Piece]) -> set[str]:
-    """What is told of a loudspeaker with a figure."""
-    found: set[str] = set()
-    for piece in pieces:
-        text = piece.body.text
-        found |= {
-            one.topic for one in stretches(text) if one.topic in _CORE and re.search(r"\d", text[one.start : one.end])
-        }
-    return found

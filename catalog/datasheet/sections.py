@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
-from triptych.catalog.datasheet.owner import IN_ORDER
+from triptych.catalog.datasheet.owner import IN_ORDER, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart, plain
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name
 
@@ -36,6 +37,17 @@ _LEADING: Final = re.compile(
 )
 """A heading whose leaders run to a price."""
 _TELLING: Final = 3
+_CODE: Final = re.compile(r"[A-Z]{1,4}[- ]?(?=\d)")
+"""What the codes of one maker open with: 'KB-25', 'TH 30'."""
+NO_NAME: Final = re.compile(
+    r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|okt|dez|mai|mon|tue|wed|thu|fri|sat|sun)\w*|"
+    r"page|seite|figure?|fig|table|tab|unit|step|note|issue|nr|no|posts?|the|all|both|for|and|but|with|from|size|"
+    r"der|die|das|les?|la|el|los|las|il|lo|een|het|two|one|model\w*|version|type|rev|vol|our|this|their|hi-?fi|room"
+)
+"""Words that open or end no loudspeaker's name."""
+_CORE: Final = frozenset(
+    ("size", "width", "height", "depth", "weight", "sensitivity", "impedance", "response", "low", "price")
+)
 
 
 def kinds(text: str) -> set[str]:
@@ -47,25 +59,66 @@ def kinds(text: str) -> set[str]:
     return {name for name, pattern in _KINDS if pattern.search(text)}
 
 
+def matters(pieces: Sequence[Piece]) -> set[str]:
+    """Return what sentences tell with a figure."""
+    found: set[str] = set()
+    for piece in pieces:
+        text = piece.body.text
+        found |= {
+            one.topic for one in stretches(text) if one.topic in _CORE and re.search(r"\d", text[one.start : one.end])
+        }
+    return found
+
+
 def a_line_each(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     """Return loudspeakers that have a line each, opening with a name and telling much; None where there are none."""
-    found: list[tuple[int, SheetPart]] = []
-    for number, line in enumerate(lines):
-        told = kinds(line.text) if line.cells else set()
-        name, rest = _opening(line.whole)
-        if name is not None and (len(told) >= _TELLING or (len(told) == 2 and "price" in told)):
-            found.append((number, SheetPart(name, _cells(rest))))
-    whole = [one for one in found if len(kinds(lines[one[0]].text)) >= _TELLING]
+    opened = [_told_of(number, line) for number, line in enumerate(lines) if line.cells]
+    able = [one for one in opened if one.part.name is not None]
+    found = [one for one in able if len(one.told) >= _TELLING or (len(one.told) == 2 and "price" in one.told)]
+    whole = [one for one in found if len(one.told) >= _TELLING]
     # two kinds of figures are little for two loudspeakers; a list of three and more says the same of each
     found = found if len(found) > 2 else whole
-    found = found if len(found) > 1 else _price_list(lines)
+    found = found if len(found) > 1 else [_Told(*one, {"price"}) for one in _price_list(lines)]
+    return _agreeing(found) or _agreeing(_alike(able)) or _agreeing(_side_by_side(able))
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """A line as a loudspeaker's own, and what it tells."""
+
+    number: int
+    part: SheetPart
+    told: set[str]
+
+
+def _told_of(number: int, line: Line) -> _Told:
+    name, rest = _opening(line.whole)
+    return _Told(number, SheetPart(name, _cells(rest)), kinds(line.text))
+
+
+def _agreeing(found: Sequence[_Told]) -> tuple[list[SheetPart], set[int]] | None:
+    """Lines as loudspeakers where all tell the same kinds of figures, and no two have one name."""
     if len(found) < 2:
         return None
-    common = set.intersection(*(kinds(" ".join(piece.body.text for piece in part.pieces)) for _, part in found))
-    names = {part.name.text for _, part in found if part.name}
+    common = set.intersection(*(one.told for one in found))
+    names = {one.part.name.text for one in found if one.part.name}
     if not common or (len(common) < 2 and common != {"price"}) or len(names) < len(found):
         return None
-    return [part for _, part in found], {number for number, _ in found}
+    return [one.part for one in found], {one.number for one in found}
+
+
+def _alike(able: Sequence[_Told]) -> list[_Told]:
+    """Lines that open with names of one range, whose labels and sentences tell what their units do not."""
+    known = siblings_in([one.part.name.text for one in able if one.part.name])
+    own = [one for one in able if one.part.name and one.part.name.text in known]
+    return [replace(one, told=one.told | matters(one.part.pieces)) for one in own]
+
+
+def _side_by_side(found: Sequence[_Told]) -> list[_Told]:
+    """Lines that tell much, right above or below another that does."""
+    more = [replace(one, told=one.told | matters(one.part.pieces)) for one in found if one.told]
+    rows = {one.number for one in more if len(one.told) >= _TELLING}
+    return [one for one in more if one.number in rows and {one.number - 1, one.number + 1} & rows]
 
 
 def _price_list(lines: Sequence[Line]) -> list[tuple[int, SheetPart]]:
@@ -110,7 +163,7 @@ def _opening(whole: Cell) -> tuple[Cell | None, Cell]:
 
 def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     """Return loudspeakers that have a heading each, and under it figures of the same kinds; None if there are none."""
-    heads = [number for number, line in enumerate(lines) if _is_heading(lines, number)]
+    heads = _headings(lines)
     found: list[tuple[SheetPart, range, set[str]]] = []
     for place, number in enumerate(heads):
         end = heads[place + 1] if place + 1 < len(heads) else len(lines)
@@ -121,11 +174,35 @@ def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
         told = told.union(*(kinds(piece.body.text) for piece in pieces))
         named = SheetPart(_opening_name(lines[number]), pieces, described=_tag(lines[number].whole))
         found.append((named, range(number, end), told))
-    telling = [one for one in found if len(one[2]) >= _TELLING]
-    if len(telling) < 2 or len(set.intersection(*(told for _, _, told in telling))) < 2:
+    siblings = siblings_in([part.name.text for part, _, _ in found if part.name])
+    for part, _, told in found:
+        if part.name and part.name.text in siblings and len(told) < _TELLING:
+            told |= matters(part.pieces)
+    enough = _TELLING if not siblings else _TELLING - 1
+    own = [one for one in found if not siblings or (one[0].name and one[0].name.text in siblings)]
+    telling = [one for one in own if len(one[2]) >= enough]
+    telling = telling if len(telling) > 1 else [one for one in found if len(one[2]) >= _TELLING]
+    common = set.intersection(*(told for _, _, told in telling)) if len(telling) > 1 else set()
+    if not common or (len(common) < 2 and not siblings):
         return None
     taken = {row for _, rows, _ in telling for row in rows}
     return [part for part, _, _ in telling], taken
+
+
+def siblings_in(names: Sequence[str]) -> set[str]:
+    """Return the names of most that open alike and go on differently, as those of one maker or one range do.
+
+    >>> sorted(siblings_in(["Tarn Wren 2", "Tarn Wren 4", "Specifications"])), siblings_in(["Sound", "Build"])
+    (['Tarn Wren 2', 'Tarn Wren 4'], set())
+    """
+    openings: dict[str, set[str]] = {}
+    for name in names:
+        code = _CODE.match(name)
+        opening = (code[0] if code else name.split(" ")[0] if " " in name else "").casefold()
+        if opening[:1].isalpha() and not NO_NAME.fullmatch(opening.strip(" .:")):
+            openings.setdefault(opening, set()).add(name)
+    most = max(openings.values(), key=len, default=set[str]())
+    return most if len(most) > 1 else set()
 
 
 def _tag(whole: Cell) -> Cell | None:
@@ -153,12 +230,20 @@ def _priced(line: Line) -> tuple[Cell, Piece] | None:
     return (name, Piece(price, (Cell("price", price.start, price.column),))) if is_name(name) else None
 
 
-def _is_heading(lines: Sequence[Line], number: int) -> bool:
-    line = lines[number]
+def _headings(lines: Sequence[Line]) -> list[int]:
+    """The lines that may be headings: below an empty one, or opening as such headings do."""
+    able = [number for number, line in enumerate(lines) if _can_head(line)]
+    below = [number for number in able if number == 0 or not lines[number - 1].cells]
+    names = {number: _opening_name(lines[number]).text for number in able}
+    known = siblings_in([names[number] for number in below])
+    alike = siblings_in(list(names.values()))
+    return below if not known <= alike else [n for n in able if n in below or (known and names[n] in alike)]
+
+
+def _can_head(line: Line) -> bool:
     if not line.cells or (len(line.cells) > 1 and _priced(line) is None):
         return False
-    before = number == 0 or not lines[number - 1].cells
-    return before and is_name(_opening_name(line)) and not line.text.rstrip().endswith((".", ","))
+    return is_name(_opening_name(line)) and not line.text.rstrip().endswith((".", ","))
 
 
 def _closes(lines: Sequence[Line], row: int) -> bool:

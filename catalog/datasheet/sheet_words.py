@@ -95,6 +95,8 @@ PASSING: Final = _QUALIFIERS["passing"]
 """Words before an amount of something else: an instalment, the post, a stand."""
 OTHER_MODELS: Final = _QUALIFIERS["others"]
 """Words before what a shop offers beside this loudspeaker."""
+RIVAL: Final = _QUALIFIERS["rival"]
+"""Words of a sentence that tells of another loudspeaker beside this one."""
 OWNED: Final = _QUALIFIERS["owned"]
 """Words of what somebody has at home, such as an amplifier."""
 IN_ROOM: Final = _QUALIFIERS["in_room"]

@@ -39,14 +39,22 @@ def _in_turns(shown: Sequence[str], topics: Sequence[str | None]) -> dict[int, i
     found: dict[int, int] = {}
     row = 0
     while row + 1 < len(shown):
-        following = topics[row + 1]
-        keyed = re.match(r"[^:\d]{2,40}:", shown[row + 1]) or shown[row].endswith(":")
+        value = row + 1
+        while topics[row] and value + 1 < len(shown) and _is_aside(shown[value]):
+            value += 1
+        following = topics[value]
+        keyed = re.match(r"[^:\d]{2,40}:", shown[value]) or shown[row].endswith(":")
         if topics[row] and not keyed and (following is None or following in ("enclosure", topics[row])):
-            found[row + 1] = row
-            row += 1
+            found[value] = row
+            row = value
         row += 1
     turns = sum(_suits(topics[row], shown[value]) > 1 for value, row in found.items())
     return found if turns >= _FEWEST_TURNS else {}
+
+
+def _is_aside(text: str) -> bool:
+    """Whether a line between a label and its value is about something else, such as a warranty or a carton."""
+    return re.search(r"\d", text) is not None and about(folded(text)) in ("elsewhere", "packing")
 
 
 def _one_list_each(shown: Sequence[str], topics: Sequence[str | None]) -> dict[int, int]:

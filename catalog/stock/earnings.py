@@ -91,7 +91,8 @@ def left_out_words(found: Sequence[Earned]) -> list[str]:
         ("without a price", sum(one.unpriced for one in found)),
         ("at a price, but of unknown cost", sum(one.uncosted for one in found)),
     )
-    return [f"{units} were sold {words}: they are in none of the sums" for words, units in left if units]
+    one, more = ("was sold {}, and is in none of the sums", "were sold {}, and are in none of the sums")
+    return [f"{units} {(one if units == 1 else more).format(words)}" for words, units in left if units]
 
 
 def _known(session: Session) -> dict[int, Replayed]:

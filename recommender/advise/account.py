@@ -9,59 +9,21 @@ from typing import Final
 
 import numpy as np
 
+from triptych.catalog.answer_columns import Column, Mixed, Numbers, Picked, Rows, Same
 from triptych.catalog.errors import NotFound
-from triptych.recommender.advise.advice import (
-    Chances,
-    CriterionAnswer,
-    GateAnswer,
-    NextQuestion,
-    OtherPlace,
-    Reason,
-    RuledOut,
-    SeatAnswer,
-    Standing,
-    Survival,
-    Waiting,
-    known,
-)
+from triptych.recommender.advise import told_columns
+from triptych.recommender.advise.advice import Chances, NextQuestion, Standing, Survival
 from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.derivations import derivations, seat_derivations
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.settle import Certainty, intervals
 from triptych.recommender.advise.voices import VoiceBook
-from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
-from triptych.recommender.judge.criteria.placing import SURFACES, bay_resonance
-from triptych.recommender.judge.criteria.value import crossover_advised
-from triptych.recommender.judge.criterion import utility
-from triptych.recommender.judge.verdicts import VERDICT_WORDS, GateVerdicts, Verdict
-from triptych.recommender.physics import coverage, description, loudspeaker, reflection
-from triptych.recommender.physics.direction import plane_angles
-from triptych.recommender.scene.aiming import own_azimuth, seat_points
-from triptych.recommender.scene.arrays import FloatArray, IndexArray, PlaceFigures, Seats
+from triptych.recommender.judge.verdicts import VERDICT_WORDS
+from triptych.recommender.scene.arrays import FloatArray, IndexArray, PlaceFigures
 
 GROUPS: Final = ("mains", "room", "candidate")
 """What questions are about, in the order in which they are told."""
-
-TO_MILLIMETRES: Final = 1e3
-
-
-def _crossover(option: Option, kept: int) -> float:
-    reach = next(values for values in option.criteria if values.criterion is REACH)
-    return float(crossover_advised(reach.value[kept]))
-
-
-def _timbre(option: Option, kept: int) -> float:
-    """The difference in timbre of one that is kept [dB]; NaN where nothing was modelled or measured."""
-    timbre = next(values for values in option.criteria if values.criterion is TIMBRE)
-    return float(np.nan if np.isnan(timbre.numbers["direct"][kept]) else timbre.value[kept])
-
-
-def _resonance(option: Option, here: int) -> float:
-    """The resonance of the bay behind a box [Hz]; NaN where there is none."""
-    if option.place.kind != "cavity":
-        return np.nan
-    return float(bay_resonance(option.boxes.take(np.array([here])), option.place)[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,23 +76,23 @@ class Account:
         there = {place.name for place in self.places_at(name)}
         return [number for number, one in enumerate(self.found) if len(one.index) and one.place.name in there]
 
-    def standings(self, ranks: range) -> list[Standing]:
+    def standings(self, ranks: range) -> Mixed:
         """The ranked loudspeakers at `ranks`, counted from 0."""
         if (account := self._all_for(ranks, self.exact[0])) is not self:
             return account.standings(ranks)
-        candidates = [int(self.result.ranked[rank]) for rank in ranks]
-        return self.stood(candidates, [int(self.result.best[candidate]) for candidate in candidates], ranks.start)
+        candidates = self.result.ranked[ranks.start : ranks.stop]
+        return self._stood(candidates, self.result.best[candidates], ranks.start)
 
-    def stood(self, candidates: list[int], chosen: list[int], first: int = 0) -> list[Standing]:
-        """Candidates in the option chosen for each, with ranks from `first` + 1 up."""
-        heard, between = self._heard(candidates, chosen), intervals(self.scene, self.found, candidates, chosen)
-        useful = {
-            option: [utility(one.criterion, one.value) for one in self.found[option].criteria] for option in set(chosen)
-        }
-        return [
-            self._standing(candidate, option, first + place + 1, heard[place], between[place], useful[option])
-            for place, (candidate, option) in enumerate(zip(candidates, chosen, strict=True))
-        ]
+    def stood(self, candidates: Sequence[int], chosen: Sequence[int]) -> list[Standing]:
+        """Candidates in the option chosen for each, with ranks from 1 up."""
+        return self._stood(np.array(candidates, dtype=np.intp), np.array(chosen, dtype=np.intp)).records()
+
+    def _stood(self, candidates: IndexArray, chosen: IndexArray, first: int = 0) -> Mixed:
+        parts = []
+        for option in np.unique(chosen).tolist():
+            places = np.flatnonzero(chosen == option)
+            parts.append((places.tolist(), self._standing(candidates[places], option, first + 1 + places)))
+        return Mixed(len(candidates), parts)
 
     def derived(self, standing: Standing, candidate: int, chosen: int) -> Standing:
         """A standing with the derivation of each of its quantities."""
@@ -142,50 +104,50 @@ class Account:
             seat_derivations=seat_derivations(self.scene, option, here),
         )
 
-    def _heard(self, candidates: list[int], chosen: list[int]) -> list[tuple[SeatAnswer, ...]]:
-        """What the seats hear, modelled directly, for all candidates of an option at once."""
-        answers: list[tuple[SeatAnswer, ...]] = [()] * len(candidates)
-        for option in set(chosen):
-            places = [place for place, other in enumerate(chosen) if other == option]
-            own = np.array([candidates[place] for place in places], dtype=np.intp)
-            told = _seat_answers(self.catalogue.drivers.take(self.rows[own]), own, self.found[option], self.scene.seats)
-            for place, answer in zip(places, told, strict=True):
-                answers[place] = answer
-        return answers
+    def _standing(self, candidates: IndexArray, chosen: int, ranks: IndexArray) -> Rows:
+        """Candidates in one option."""
+        option, scene = self.found[chosen], self.scene
+        here = np.searchsorted(option.index, candidates)
+        kept = np.searchsorted(option.kept, here)
+        low, high = intervals(scene, option, here)
+        rows = self.rows[candidates]
+        columns: dict[str, Column] = {
+            "rank": ranks.tolist(),
+            **self._named(candidates),
+            "place": Same(option.place.name),
+            "pose": Same(option.pose),
+            "verdict": Picked(VERDICT_WORDS, option.verdict[here]),
+            "score": Numbers(option.scores.score[kept]),
+            "score_low": Numbers(low),
+            "score_high": Numbers(high),
+            "confidence": Numbers(option.scores.confidence[kept]),
+            "chances": self._all_chances(candidates, chosen, low, high),
+            "available": [self.catalogue.available[row] for row in rows.tolist()],
+            "gates": told_columns.gates(option, here),
+            "criteria": told_columns.criteria(option, kept, scene.weights),
+            "quantities": told_columns.quantities(option, here, kept, scene.seats),
+            "seats": told_columns.seat_answers(self.catalogue.drivers.take(rows), option, here, scene.seats),
+            "derivations": Same(()),
+            "seat_derivations": Same(()),
+            "other_places": told_columns.other_places(self.found, self.result, candidates, chosen),
+        }
+        return Rows(Standing, len(candidates), columns)
 
-    def _standing(
-        self,
-        candidate: int,
-        chosen: int,
-        rank: int,
-        heard: tuple[SeatAnswer, ...],
-        between: tuple[float, float],
-        useful: Sequence[FloatArray],
-    ) -> Standing:
-        option = self.found[chosen]
-        here = int(np.searchsorted(option.index, candidate))
-        kept = int(np.searchsorted(option.kept, here))
-        scores = option.scores
-        return Standing(
-            rank=rank,
-            speaker=self.name(candidate),
-            place=option.place.name,
-            pose=option.pose,
-            verdict=Verdict(option.verdict[here]).word,
-            score=float(scores.score[kept]),
-            score_low=between[0],
-            score_high=between[1],
-            confidence=float(scores.confidence[kept]),
-            chances=self._chances(candidate, chosen, between),
-            price=known(self.scene.boxes.price[candidate]),
-            currency=self.catalogue.asked.currency[self.rows[candidate]],
-            available=self.catalogue.available[self.rows[candidate]],
-            gates=tuple(self._gates(option, here)),
-            criteria=tuple(self._criteria(option, kept, useful)),
-            quantities=self._quantities(option, here, kept),
-            seats=heard,
-            other_places=tuple(self._other_places(candidate, chosen)),
-        )
+    def _named(self, candidates: IndexArray) -> dict[str, Column]:
+        """Who candidates are, and what one of each costs."""
+        rows = self.rows[candidates].tolist()
+        return {
+            "speaker": [self.catalogue.names[row] for row in rows],
+            "price": told_columns.known(self.scene.boxes.price[candidates]),
+            "currency": [self.catalogue.asked.currency[row] for row in rows],
+        }
+
+    def _all_chances(self, candidates: IndexArray, chosen: int, low: FloatArray, high: FloatArray) -> Column:
+        if self.sure is None:
+            return Same(None)
+        leads = np.isin(candidates, self.sure.leading).tolist()
+        told = zip(candidates.tolist(), leads, low.tolist(), high.tolist(), strict=True)
+        return [self._chances(one, chosen, (least, most)) if leading else None for one, leading, least, most in told]
 
     def _chances(self, candidate: int, chosen: int, interval: tuple[float, float]) -> Chances | None:
         """What was drawn of a leading candidate, at the place it leads in; nothing where it is looked at alone."""
@@ -222,185 +184,28 @@ class Account:
             self.name(int(self.sure.leading[change.rival])), change.moved, dict(change.taken), change.given_to
         )
 
-    @staticmethod
-    def _gates(option: Option, here: int) -> list[GateAnswer]:
-        return [
-            GateAnswer(
-                gate=gate.gate,
-                verdict=gate.verdict_of(here).word,
-                why=gate.why(here),
-                margin=known(gate.margin[here]),
-                unit=gate.unit,
-                question=gate.question(here),
-            )
-            for gate in option.gates
-        ]
-
-    def _criteria(self, option: Option, kept: int, useful: Sequence[FloatArray]) -> list[CriterionAnswer]:
-        return [
-            CriterionAnswer(
-                criterion=values.criterion.name,
-                value=float(values.value[kept]),
-                low=float(values.low[kept]),
-                high=float(values.high[kept]),
-                unit=values.criterion.unit,
-                utility=float(useful[row][kept]),
-                weight=self.scene.weights[values.criterion.name],
-                evidence=values.evidence_of(kept),
-                why=values.told(kept),
-                inputs={name: known(told[kept]) for name, told in values.numbers.items()},
-                formula=values.criterion.formula,
-                source=values.criterion.source,
-            )
-            for row, values in enumerate(option.criteria)
-        ]
-
-    def _quantities(self, option: Option, here: int, kept: int) -> dict[str, float | None]:
-        aim, place, loud = option.aim, option.place, option.levels
-        boxes = option.boxes
-        axis_known = not (aim.axis_unknown[here] or aim.guessed[here])
-        angles = {
-            "elevation_deg": aim.elevation[here],
-            "tilt_needed_deg": aim.tilt_needed[here],
-            "residual_deg": aim.residual[here],
-            "lift_mm": aim.lift[here] * TO_MILLIMETRES,
-            **self._bounce(option, here),
-        }
-        numbers = {
-            **{name: value if axis_known else np.nan for name, value in angles.items()},
-            "tilt_fits_deg": aim.tilt_fits[here],
-            "envelope_height_mm": aim.envelope_height[here] * TO_MILLIMETRES,
-            "envelope_depth_mm": aim.envelope_depth[here] * TO_MILLIMETRES,
-            "rear_clearance_mm": aim.rear_clearance[here] * TO_MILLIMETRES,
-            "setback_mm": place.setback * TO_MILLIMETRES,
-            "cavity_resonance_hz": _resonance(option, here),
-            "peak_level_db": np.nan if np.isnan(boxes.sensitivity[here]) else loud.peaks.likely[here],
-            "trim_db": option.trim[here],
-            "timbre_rms_db": _timbre(option, kept),
-            "crossover_hz": np.nan if np.isnan(boxes.low_limit[here]) else _crossover(option, kept),
-        }
-        return {name: known(value) for name, value in numbers.items()}
-
-    def _bounce(self, option: Option, here: int) -> dict[str, float]:
-        """The largest set-back and the notch of the surface in front, for the untilted box, in mm and Hz."""
-        place, aim, seats = option.place, option.aim, self.scene.seats
-        if place.kind not in SURFACES:
-            return {"setback_max_mm": np.nan, "bounce_notch_hz": np.nan}
-        source = float(aim.axis_height[here] - aim.floor[here])
-        ear = float(aim.ear_height - aim.floor[here])
-        from_edge = seats.distance[seats.primary] - place.front
-        largest = float(reflection.largest_setback(source, ear, from_edge))
-        bounces = place.setback > 0 and bool(
-            reflection.bounce_exists(source, ear, from_edge + place.setback, place.setback)
-        )
-        notch = reflection.notch_frequency(reflection.path_difference(source, ear, float(aim.ear_distance[here])))
-        return {
-            "setback_max_mm": largest * TO_MILLIMETRES,
-            "bounce_notch_hz": float(notch) if bounces else np.nan,
-        }
-
-    def _other_places(self, candidate: int, chosen: int) -> list[OtherPlace]:
-        """The best pose in every other place; no score is told where it is ruled out."""
-        best: dict[str, OtherPlace] = {}
-        scores, verdicts = (part[:, candidate].tolist() for part in (self.result.scores, self.result.verdicts))
-        for option, score, verdict in zip(self.found, scores, verdicts, strict=True):
-            if option.place.name == self.found[chosen].place.name:
-                continue
-            told = None if verdict == Verdict.FAIL else known(score)
-            other = OtherPlace(option.place.name, option.pose, told, VERDICT_WORDS[verdict])
-            held = best.get(other.place)
-            if held is None or (other.score or -1.0) > (held.score or -1.0):
-                best[other.place] = other
-        return list(best.values())
-
-    def waiting_at(self, places: range) -> list[Waiting]:
+    def waiting_at(self, places: range) -> Mixed:
         """The pending loudspeakers at `places`, each at its best place with the question that would settle it."""
         if (account := self._all_for(places, self.exact[1])) is not self:
             return account.waiting_at(places)
-        return [self._waiting(int(self.result.pending[place])) for place in places]
+        candidates = self.result.pending[places.start : places.stop]
+        chosen = self.result.best[candidates]
+        parts = []
+        for number in np.unique(chosen).tolist():
+            which = np.flatnonzero(chosen == number)
+            some, option = candidates[which], self.found[number]
+            beside = {**self._named(some), "score_if_passed": Numbers(self.result.best_score[some])}
+            rows = told_columns.waiting(option, np.searchsorted(option.index, some), beside)
+            parts.append((which.tolist(), rows))
+        return Mixed(len(candidates), parts)
 
     def _all_for(self, ranks: range, exact: int | None) -> Account:
         """The account that knows the ranks of a group up to the last of some."""
         return self.whole() if self.whole and exact is not None and ranks.stop > exact else self
 
-    def _waiting(self, candidate: int) -> Waiting:
-        option = self.found[self.result.best[candidate]]
-        here = int(np.searchsorted(option.index, candidate))
-        open_gates = [answer for answer in self._gates(option, here) if answer.verdict == Verdict.UNKNOWN.word]
-        questions = tuple(dict.fromkeys(answer.question for answer in open_gates))
-        return Waiting(
-            speaker=self.name(candidate),
-            place=option.place.name,
-            pose=option.pose,
-            gate=open_gates[0].gate,
-            why=open_gates[0].why,
-            question=open_gates[0].question,
-            questions=questions,
-            score_if_passed=float(self.result.best_score[candidate]),
-            price=known(self.scene.boxes.price[candidate]),
-            currency=self.catalogue.asked.currency[self.rows[candidate]],
-        )
-
-    def _why(self, gate: GateVerdicts, here: int, candidate: int) -> str:
-        """Why a gate fails; for what is not in stock, what there is instead and when it could be had."""
-        beside = self.shelved.get(candidate) if gate.gate == "supply" else None
-        return f"{gate.why(here)} ({beside})" if beside else gate.why(here)
-
-    def ruled_out(self, places: range) -> list[RuledOut]:
+    def ruled_out(self, places: range) -> Mixed:
         """The excluded loudspeakers at `places`, with the reasons at every place and pose."""
-        return [self._ruled_out(int(self.result.excluded[place])) for place in places]
-
-    def _ruled_out(self, candidate: int) -> RuledOut:
-        reasons = [reason for option in self.found for reason in self._reasons(option, candidate)]
-        return RuledOut(self.name(candidate), tuple(reasons))
-
-    def _reasons(self, option: Option, candidate: int) -> list[Reason]:
-        here = int(np.searchsorted(option.index, candidate))
-        if here >= len(option.index) or option.index[here] != candidate:
-            return []
-        return [
-            Reason(option.place.name, option.pose, gate.gate, self._why(gate, here, candidate))
-            for gate in option.gates
-            if gate.verdict_of(here) == Verdict.FAIL
-        ]
-
-
-def _seat_answers(
-    drivers: description.Columns, candidates: IndexArray, option: Option, seats: Seats
-) -> list[tuple[SeatAnswer, ...]]:
-    """For each of some `candidates`, standing as in `option`: its angle, deepest dip and null at every seat.
-
-    `drivers` are the candidates'.
-    """
-    model = description.describe(drivers)
-    if option.pose == "on_side":
-        model = loudspeaker.turned(model)
-    aim = option.aim.take(np.searchsorted(option.index, candidates))
-    angles = [own_azimuth(aim, seats, seat) for seat in range(len(seats.name))]
-    heard = _heard_at(model, seat_points(aim, seats))
-    return [
-        tuple(
-            SeatAnswer(
-                seat=name,
-                angle_deg=float(angles[seat][row]),
-                **{key: known(values[row, seat]) for key, values in heard.items()},
-            )
-            for seat, name in enumerate(seats.name)
-        )
-        for row in range(len(candidates))
-    ]
-
-
-def _heard_at(model: loudspeaker.Sources, points: FloatArray) -> dict[str, FloatArray]:
-    """What is told of seats at `points` in the frame of each loudspeaker, by exact paths; loudspeakers x seats."""
-    dip = coverage.seat_dip(model, points)
-    across = plane_angles(*np.moveaxis(points, -1, 0)).azimuth
-    # the wider apart two drivers are, the lower they cancel
-    factors = (np.ones(len(model)), model.spacing_high, model.spacing_low)
-    pairs = (loudspeaker.outer_pair(loudspeaker.spread_out(model, factor)) for factor in factors)
-    nulls = (
-        np.where(model.usable[:, None], coverage.first_null(pair.left[:, None], pair.right[:, None], points), np.nan)
-        for pair in pairs
-    )
-    names = ("null_hz", "null_low_hz", "null_high_hz")
-    return {"across_deg": across, "dip_db": dip.level, "dip_hz": dip.frequency, **dict(zip(names, nulls, strict=True))}
+        candidates = self.result.excluded[places.start : places.stop]
+        names = [self.name(candidate) for candidate in candidates.tolist()]
+        rows = told_columns.ruled_out(names, self.found, candidates, self.shelved)
+        return Mixed(len(candidates), [(range(len(candidates)), rows)])

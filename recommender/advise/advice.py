@@ -10,6 +10,7 @@ from typing import Annotated, Final, Generic, TypeAlias, TypeVar, overload
 
 import numpy as np
 
+from triptych.catalog.answer_columns import Mixed
 from triptych.catalog.answers import Told
 from triptych.recommender.judge.gates.speech import DEAD_DIP, FAIR_DIP
 
@@ -35,6 +36,10 @@ WhereAny: Final = Told(where_any=True)
 
 ITEMS_AT_ONCE: Final = 256
 """How many items are built at once where all of them are looked at."""
+
+
+TOLD_AT_ONCE: Final = 1024
+"""How many are told at once by columns."""
 
 
 class Built(Sequence[Item], Generic[Item]):
@@ -78,6 +83,19 @@ class Built(Sequence[Item], Generic[Item]):
         if missing:
             whole = range(missing[0], missing[-1] + 1)
             self._made.update(zip(whole, self._build(whole), strict=True))
+
+
+class Columned(Built[Item]):
+    """The same where many are told by columns, and become items only where somebody looks at them."""
+
+    def __init__(self, count: int, columns: Callable[[range], Mixed]) -> None:
+        super().__init__(count, lambda span: columns(span).records())
+        self._columns = columns
+
+    def by_columns(self) -> Iterator[Mixed]:
+        """All of them in order, some at a time; none of them is kept."""
+        for start in range(0, self._count, TOLD_AT_ONCE):
+            yield self._columns(range(start, min(start + TOLD_AT_ONCE, self._count)))
 
 
 def known(value: float | np.floating) -> float | None:

@@ -39,7 +39,7 @@ def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heavies
     told += [
         f"Seats: {one} and {other} are at one place; say how far aside each is (x)." for one, other in _same(seats)
     ]
-    told.append("Mains: unplug the amplifier before you connect or move anything; never defeat its earth.")
+    told.append("Mains power: unplug the amplifier before you connect or move anything; never defeat its earth.")
     if drive.target_peak >= 95:
         told.append(
             f"Hearing: peaks of {drive.target_peak:.0f} dB are loud. At an average of 85 dB(A) a day's safe dose is "

@@ -104,9 +104,13 @@ class Tries:
 
 
 def counsel(
-    scene: Scene, found: list[Option], result: Ranking, needs_real_centre: bool, tries: Tries
+    scene: Scene, found: list[Option], result: Ranking, needs_real_centre: bool, tries: Tries, *, alone: bool
 ) -> tuple[Counsel, ...]:
-    """All advice that applies, most useful first."""
+    """All advice that applies, most useful first; of one that is asked about alone, what would help it."""
+    if alone:
+        helps = [*_change_place(scene, found, result, tries), *_raise_budget(scene, found, result, tries)]
+        kept = [*_third_main(scene, found, result, tries), *helps]
+        return (*kept, *(() if len(result.ranked) else _not_here(result, kept)))
     told = [
         *_third_main(scene, found, result, tries),
         *_change_place(scene, found, result, tries),
@@ -140,7 +144,7 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
     elif scene.boxes.sold[main] == Sold.PAIR and tries.failing.anywhere(ONLY_SUPPLY)[main]:
         yield Counsel(
             "third_main",
-            f"A third {tries.name(main)} would stand free here, and sounds most like the mains, but it is sold in "
+            f"A third {tries.name(main)} {_free_words(found, main)}, and sounds most like the mains, but it is sold in "
             "pairs only: ask for a single one, or buy a second pair and keep one as a spare.",
         )
     elif scene.picture.transparent and main in result.excluded:
@@ -149,6 +153,17 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
         yield Counsel(
             "third_main", f"The screen lets sound through, so a third {tries.name(main)} would be best, but: {why}."
         )
+
+
+def _free_words(found: list[Option], main: int) -> str:
+    """That a third main would stand free, or that it may, where something isn't known that decides it."""
+    for option in found:
+        here = int(np.searchsorted(option.index, main))
+        if here < len(option.index) and option.index[here] == main:
+            others = [gate.verdict_of(here) for gate in option.gates if gate.gate not in ONLY_SUPPLY]
+            if max(others) <= Verdict.CONDITIONAL:
+                return "would stand free here"
+    return "may stand free here, as far as that is known"
 
 
 def _on_condition(found: list[Option], result: Ranking, candidate: int) -> str:
@@ -298,7 +313,7 @@ def _none(scene: Scene, found: list[Option], result: Ranking, told: list[Counsel
     if len(result.pending):
         question, count = _most_admitting(found, result)
         which = f"answer this one first, which {count} of {len(result.pending)} wait for alone: {question}"
-        rest = which if count > 1 else "answer the questions below, the best of them first."
+        rest = which if count > 1 else "answer what is asked of them, the best of them first."
         yield Counsel("none", f"None passes yet: {rest}")
     elif scene.in_stock:
         yield Counsel("none", "None of what is in stock passes here: ask without --in-stock for what could be ordered.")
@@ -309,3 +324,13 @@ def _none(scene: Scene, found: list[Option], result: Ranking, told: list[Counsel
         )
     else:
         yield Counsel("none", "None of these passes in this room as it is.")
+
+
+def _not_here(result: Ranking, helps: list[Counsel]) -> Iterator[Counsel]:
+    """That what is asked about alone passes nowhere here, or not yet."""
+    if len(result.pending):
+        yield Counsel("none", "It doesn't pass yet: what is asked of it decides.")
+    elif helps:
+        yield Counsel("none", "It passes nowhere in this room as it is.")
+    else:
+        yield Counsel("none", "It passes nowhere in this room: change the place, or choose another centre.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from math import isnan, nan
 from typing import Any, Final
@@ -10,7 +10,7 @@ from typing import Any, Final
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.equipment_rows import equipment_by_key
+from triptych.catalog.database.equipment_rows import equipment_by_key, equipment_meant
 from triptych.catalog.equipment_record import CAUTION, EquipmentRecord
 from triptych.catalog.names import name_key
 from triptych.catalog.records import LoudspeakerRecord, Role
@@ -51,7 +51,21 @@ def with_facts(session: Session, budget: Budget) -> Budget:
     rows = [{"role": line.role, "item": line.item} for line in budget.lines]
     pieces = pieces_named(session, rows)
     lines = tuple(_known(line, loudspeakers, pieces) for line in budget.lines)
-    return replace(budget, lines=lines, cautions=(*budget.cautions, *_not_judged(lines)))
+    unknown = _mistyped(session, lines, {*loudspeakers, *pieces})
+    return replace(budget, lines=lines, cautions=(*budget.cautions, *unknown, *_not_judged(lines)))
+
+
+def _mistyped(session: Session, lines: Sequence[BudgetLine], known: Collection[str]) -> Iterator[str]:
+    """What is named on a line that nothing in the catalogue is named, where something is named nearly so."""
+    for at, line in enumerate(lines, start=1):
+        if not line.item or name_key(line.item) in known or line.role not in (*SPEAKERS_AND_SUB, *EQUIPPED):
+            continue
+        near = (equipment_meant if line.role in EQUIPPED else reads.meant)(session, line.item)
+        if near is not None:
+            yield (
+                f"line {at} ({line.role}): nothing in the catalogue is named {line.item!r}, so only its price is "
+                f"judged; write {near!r} if that is meant"
+            )
 
 
 _JOINS: Final = ("speaker_cable", "sub_cable")
@@ -114,6 +128,7 @@ def asks_of(record: LoudspeakerRecord) -> Asks:
     nominal, minimum = _stated(record.impedance_nominal), _stated(record.impedance_minimum)
     return Asks(
         load=load_of(nominal, minimum),
+        minimum=minimum,
         nominal=nominal,
         least_power=_stated(record.amplifier_min),
         weight=_stated(record.weight),

@@ -15,7 +15,7 @@ from triptych.catalog.database import reads
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.account import Account
-from triptych.recommender.advise.advice import Advice, Built, Otherwise, RuledOut, Standing, Waiting
+from triptych.recommender.advise.advice import Advice, Built, Columned, Otherwise, RuledOut, Standing, Waiting
 from triptych.recommender.advise.beside import Option, options, ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.cautions import cautions
@@ -134,7 +134,7 @@ def explain(session: Session, question: Question, centre: str, place: str | None
     standings = [account.derived(standing, 0, chosen) for standing, chosen in zip(stood, everywhere, strict=True)]
     by_merit = sorted(standings, key=Standing.merit)
     ranked = [replace(standing, rank=rank) for rank, standing in enumerate(by_merit, start=1)]
-    answer = advise(account, question, place)
+    answer = advise(account, question, place, alone=True)
     shown: Built[Standing] = Built(len(ranked), lambda part: [ranked[rank] for rank in part])
     preference = preference_of(session, account.catalogue.ids[account.rows[0]]).value
     # every place is told as a standing with its verdict, so the centre stands in no other group
@@ -272,8 +272,11 @@ def _purse(question: Question, catalogue: Loudspeakers, mains_row: int) -> Purse
     )
 
 
-def advise(account: Account, question: Question, place: str | None = None) -> Advice:
-    """The advice of an account, its parts built when they are looked at; cautions are those of a place, or of all."""
+def advise(account: Account, question: Question, place: str | None = None, *, alone: bool = False) -> Advice:
+    """The advice of an account, its parts built when they are looked at; cautions are those of a place, or of all.
+
+    What is asked about `alone` is told what helps it, and nothing that hangs on what else there is.
+    """
     scene, result = account.scene, account.result
     room, failing = question.room, Failing.of(account.found, len(scene.boxes))
     told = counsel(
@@ -287,6 +290,7 @@ def advise(account: Account, question: Question, place: str | None = None) -> Ad
             lambda candidates, floor: _without_cap(scene, failing.places(candidates, ONLY_MONEY), candidates, floor),
             failing,
         ),
+        alone=alone,
     )
     weights = scene.boxes.weight[result.ranked]
     heaviest = float(np.nanmax(weights)) if np.isfinite(weights).any() else np.nan
@@ -294,9 +298,9 @@ def advise(account: Account, question: Question, place: str | None = None) -> Ad
         mains=account.mains,
         mains_evidence="measured" if scene.mains.sound.measured[0] else "modelled",
         room=room.name,
-        ranked=Built(len(result.ranked), account.standings),
-        pending=Built(len(result.pending), account.waiting_at),
-        excluded=Built(len(result.excluded), account.ruled_out),
+        ranked=Columned(len(result.ranked), account.standings),
+        pending=Columned(len(result.pending), account.waiting_at),
+        excluded=Columned(len(result.excluded), account.ruled_out),
         advice=told,
         cautions=cautions(account.places_at(place), scene.seats, scene.drive, heaviest),
         questions=account.questions(),

@@ -80,7 +80,7 @@ def fitting(session: Session, question: Question, centre: str, place: str | None
     standings = account.stood([0] * len(everywhere), everywhere)
     best = min(range(len(everywhere)), key=lambda one: standings[one].merit())
     standing = replace(standings[best], rank=1)
-    answer = advise(account, question, place)
+    answer = advise(account, question, place, alone=True)
     return _dossier(session, account, question, answer, [(0, everywhere[best], standing)]), account.book.fresh
 
 

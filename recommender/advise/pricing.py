@@ -70,8 +70,9 @@ def _filled(session: Session, row: Row, where: str, known: Mapping[str, reads.St
         if row.get("owned", False):
             return row
         raise BadBudget(f"{where}: {found.record.name} has no price in the catalogue; state one on the line")
-    notes.append(f"{where} takes its price from the catalogue: {price_words(found.record)}")
     boxes, owned = _boxes(row, found.record, where), row.get("owned", False) is True
+    counted = _counted(row, found.record, boxes)
+    notes.append(f"{where} takes its price from the catalogue: {price_words(found.record)}{counted}")
     return {**row, **price_keys(found.record, boxes, where, owned=owned)}
 
 
@@ -141,6 +142,13 @@ def _boxes(row: Row, record: LoudspeakerRecord, where: str) -> int:
     quantity = whole(row.get("quantity", 1), f"{where}: quantity")
     per = str(row.get("per", record.price_per.value if record.price_per else "each")).strip().lower()
     return quantity * (2 if per == "pair" else 1)
+
+
+def _counted(row: Row, record: LoudspeakerRecord, boxes: int) -> str:
+    """Say how many boxes a quantity of pairs is, where it is not said that it is one of pairs."""
+    if record.price_per is not PricePer.PAIR or "per" in row or boxes == 2 or boxes % 2:
+        return ""
+    return f"; its quantity counts pairs, which makes {boxes} boxes: write per = 'each' where it counts boxes"
 
 
 def price_keys(record: LoudspeakerRecord, boxes: int, where: str, *, owned: bool = False) -> dict[str, Any]:

@@ -16,11 +16,19 @@ from triptych.recommender.judge.certainty import MOSTLY_UNKNOWN, AnswerWorth, Dr
 from triptych.recommender.judge.criteria.placing import screen_mismatch
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.criterion import CriterionValues, utility
-from triptych.recommender.judge.gates.pointing import aim_question
 from triptych.recommender.judge.gates.terms import open_tax
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics.loudspeaker import Assumed
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Port, SensitivityCode
+from triptych.recommender.scene.aiming import aim_question
+from triptych.recommender.scene.arrays import (
+    BoolArray,
+    Boxes,
+    FloatArray,
+    IndexArray,
+    PlaceFigures,
+    Port,
+    SensitivityCode,
+)
 from triptych.recommender.scene.boundaries import floor_between, furniture_fronts
 
 LEADING: Final = 20
@@ -88,7 +96,7 @@ ROOM_WIDE: Final = frozenset({"amplifier", "sight"})
 """Gates whose shared conditions are one for all places."""
 
 ASK_GATE: Final = {
-    "load": "What may it still bear?",
+    "load": "What may {place} still bear?",
     "sight": "Where is the lower edge of the picture?",
     "supply": "Can one still be had?",
     "trim": "What is its anechoic sensitivity for 2.83 V at 1 m?",
@@ -108,10 +116,6 @@ class Spot:
     option: Option
     here: int
     kept: int
-
-
-Interval = tuple[float, float]
-"""Between which scores something lies."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,14 +168,14 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
     )
 
 
-def intervals(scene: Scene, found: list[Option], candidates: Sequence[int], chosen: Sequence[int]) -> list[Interval]:
-    """Between which scores candidates lie, each in the option chosen for it."""
-    if not len(candidates):
-        return []
-    spots = [_spot(found[option], candidate) for candidate, option in zip(candidates, chosen, strict=True)]
-    criteria = _criteria(spots)
-    low, high = certainty.interval(criteria, scene.weights, _unknown(scene, spots, criteria))
-    return list(zip(low.tolist(), high.tolist(), strict=True))
+def intervals(scene: Scene, option: Option, there: IndexArray) -> tuple[FloatArray, FloatArray]:
+    """Between which scores the boxes at rows `there` of an option lie."""
+    kept = np.searchsorted(option.kept, there)
+    criteria = [
+        replace(values, numbers={name: told for name, told in values.numbers.items() if name in TELLING}).take(kept)
+        for values in option.criteria
+    ]
+    return certainty.interval(criteria, scene.weights, _unknown_there(scene, option, there, criteria))
 
 
 def _spot(option: Option, candidate: int) -> Spot:
@@ -237,7 +241,7 @@ def _answer(scene: Scene, worth: AnswerWorth, spots: list[Spot]) -> Iterator[Ans
     spot = spots[worth.candidate]
     gate = next(one for one in spot.option.gates if one.gate == worth.cause)
     shared = gate.risk(spot.here)[1]
-    question = gate.question(spot.here) or ASK_GATE.get(gate.gate, "")
+    question = gate.question(spot.here) or ASK_GATE.get(gate.gate, "").format(place=spot.option.place.name)
     if question:
         yield Answerable(
             spot.candidate, gate.gate, question, FIND.get(gate.gate, "ask the maker"), worth.points, worth.changes,
@@ -295,62 +299,65 @@ def _answered(worth: AnswerWorth, spots: list[Spot]) -> bool:
 
 def _unknown(scene: Scene, spots: list[Spot], criteria: list[CriterionValues]) -> dict[str, FloatArray]:
     """How much of each cause is unknown for each candidate."""
-    candidates = np.array([spot.candidate for spot in spots], dtype=np.intp)
+    told: dict[str, FloatArray] = {}
+    options = {id(spot.option): spot.option for spot in spots}
+    for number, option in options.items():
+        places = np.array([place for place, spot in enumerate(spots) if id(spot.option) == number])
+        there = np.array([spots[place].here for place in places.tolist()], dtype=np.intp)
+        here = [values.take(places) for values in criteria]
+        for cause, unknown in _unknown_there(scene, option, there, here).items():
+            told.setdefault(cause, np.empty(len(spots)))[places] = unknown
+    return told
+
+
+def _unknown_there(
+    scene: Scene, option: Option, there: IndexArray, criteria: list[CriterionValues]
+) -> dict[str, FloatArray]:
+    """How much of each cause is unknown for each of some boxes in an option; `criteria` are theirs."""
+    candidates, boxes, aim, mains = option.index[there], option.boxes.take(there), option.aim.take(there), scene.mains
     stated = {values.criterion.name: values.stated for values in criteria}
     spread = {values.criterion.name: values.high > values.low for values in criteria}
-    everyone = np.ones(len(candidates))
-    mains = scene.mains
-    sensitivity = np.array([_sensitivity_unknown(spot) for spot in spots])
+    identical = scene.relation[candidates] == Relation.IDENTICAL
+    own = scene.boxes.take(candidates)
+
+    def all_alike(unknown: float) -> FloatArray:
+        return np.full(len(there), float(unknown))
+
     return {
-        "voicing": np.where(spread["timbre"] & (scene.relation[candidates] != Relation.IDENTICAL), 1.0, 0.0),
-        "drivers": np.where(scene.relation[candidates] == Relation.IDENTICAL, 0.0, 1 - stated["coverage"]),
-        "mains' drivers": everyone * float(1 - scene.mains.sound.stated[0]),
-        "floor": everyone * float(np.ptp(floor_between(mains.stands.floor), axis=0).mean()),
-        "furniture": np.array([float(_front_unknown(scene, spot.option)) for spot in spots]),
-        "picture": np.array([float(_picture_unknown(scene, spot.option)) for spot in spots]),
-        "sensitivity": np.where(spread["headroom"], sensitivity, 0.0),
+        "voicing": np.where(spread["timbre"] & ~identical, 1.0, 0.0),
+        "drivers": np.where(identical, 0.0, 1 - stated["coverage"]),
+        "mains' drivers": all_alike(1 - mains.sound.stated[0]),
+        "floor": all_alike(np.ptp(floor_between(mains.stands.floor), axis=0).mean()),
+        "furniture": all_alike(_front_unknown(scene, option)),
+        "picture": all_alike(_picture_unknown(scene, option)),
+        "sensitivity": np.where(spread["headroom"], _sensitivity_unknown(boxes), 0.0),
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),
-        "drive": everyone * float(bool(scene.drive.untold)),
-        "axis": np.array([float(_aim_unknown(spot)) for spot in spots]),
-        "feet": np.isnan(scene.boxes.feet[candidates]).astype(np.float64),
-        "mains' feet": everyone * float(mains.stands.feet[0] > 0),
-        "ear": np.array([float(spot.option.aim.assumed[spot.here]) for spot in spots]),
-        "mains' wall": everyone * float(not mains.stands.wall_stated),
-        "outside": np.array([float(_outside_unknown(spot)) for spot in spots]),
-        "mains' axis": everyone * float(np.isnan(mains.stands.axis_height[0])),
-        "port": np.array([float(_port_unknown(spot)) for spot in spots]),
-        "price": (np.isnan(scene.boxes.price) | (open_tax(scene.boxes, scene.purse) > 0))[candidates].astype(
-            np.float64
-        ),
-        "mains' price": everyone * float(np.isnan(mains.price[0])),
+        "drive": all_alike(bool(scene.drive.untold)),
+        "axis": (aim.axis_unknown | aim.unknown | aim.untried).astype(np.float64),
+        "feet": np.isnan(own.feet).astype(np.float64),
+        "mains' feet": all_alike(mains.stands.feet[0] > 0),
+        "ear": aim.assumed.astype(np.float64),
+        "mains' wall": all_alike(not mains.stands.wall_stated),
+        # nobody measured it across its front: where its axis is, and what its baffle and a horn's mouth do
+        "outside": (np.isnan(boxes.height) | np.isnan(boxes.width)).astype(np.float64),
+        "mains' axis": all_alike(np.isnan(mains.stands.axis_height[0])),
+        "port": _port_unknown(boxes, option.place).astype(np.float64),
+        "price": (np.isnan(own.price) | (open_tax(own, scene.purse) > 0)).astype(np.float64),
+        "mains' price": all_alike(np.isnan(mains.price[0])),
         "low limit": np.maximum(1 - stated["reach"], CLAIM),
     }
 
 
-def _sensitivity_unknown(spot: Spot) -> float:
+def _sensitivity_unknown(boxes: Boxes) -> FloatArray:
     """How much of a sensitivity is in doubt: all of it unstated, half of one in an unknown field, else the claim."""
-    if np.isnan(spot.option.boxes.sensitivity[spot.here]):
-        return 1.0
-    return CLAIM if spot.option.boxes.basis[spot.here] == SensitivityCode.ANECHOIC else MOSTLY_UNKNOWN
+    told = np.where(boxes.basis == SensitivityCode.ANECHOIC, CLAIM, MOSTLY_UNKNOWN)
+    return np.where(np.isnan(boxes.sensitivity), 1.0, told)
 
 
-def _port_unknown(spot: Spot) -> bool:
+def _port_unknown(boxes: Boxes, place: PlaceFigures) -> BoolArray:
     """Whether nobody said where a box breathes, or whether the bay behind it is closed."""
-    place = spot.option.place
     maybe_bay = place.kind == "cavity" and place.back == "unknown"
-    return bool(spot.option.boxes.port[spot.here] == Port.UNKNOWN or maybe_bay)
-
-
-def _aim_unknown(spot: Spot) -> bool:
-    """Whether the axis of a box, or where it stands, isn't known."""
-    aim = spot.option.aim
-    return bool(aim.axis_unknown[spot.here] or aim.unknown[spot.here] or aim.untried[spot.here])
-
-
-def _outside_unknown(spot: Spot) -> bool:
-    """Whether a box isn't measured across its front: where its axis is, and what its baffle and a horn's mouth do."""
-    boxes, here = spot.option.boxes, spot.here
-    return bool(np.isnan(boxes.height[here]) or np.isnan(boxes.width[here]))
+    return np.asarray((boxes.port == Port.UNKNOWN) | maybe_bay)
 
 
 CLAIM: Final = 0.25

@@ -107,7 +107,7 @@ class VoiceBook:
 
     def audible(self, rows: IndexArray) -> BoolArray:
         """Of which of the loudspeakers at `rows` anything is known to hear them by: their drivers, or a full set."""
-        found = description.describe(self._catalogue.drivers.take(rows)).usable.copy()
+        found = self._catalogue.drivers.take(rows).laid_out
         ids = [self._catalogue.ids[row] for row in rows.tolist()]
         if len(rest := np.flatnonzero(~found & self._curves.has(ids))):
             found[rest] = self.of(rows[rest]).measured.whole
@@ -118,6 +118,8 @@ class VoiceBook:
         known = {*np.flatnonzero(self._where >= 0).tolist(), *self._computed}
         known |= self._stored([row for row in rows.tolist() if row not in known])
         missing = np.array([row for row in rows.tolist() if row not in known], dtype=np.intp)
+        if not len(missing):
+            return np.ones(len(rows), dtype=np.bool_)
         # some of all that there are, where there is no time for all
         order = np.random.default_rng(0).permutation(missing)
         left = dict.fromkeys(order[FIRST_COMPUTED:].tolist())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -77,7 +78,7 @@ def show(name: NameArgument, database: DatabaseOption = None, style: StyleOption
     if style is Style.CSV:
         print_csv([RULES_HEAD, *rows])
         return
-    print_table(RULES_HEAD, rows)
+    print_table(RULES_HEAD, rows, whole="rule")
     print_paragraph(f"{found.name}: {found.why}" if found.why else found.name)
     print_paragraph(f"Spends in this order: {', '.join(found.order)}.")
 
@@ -130,7 +131,7 @@ def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove:
     from triptych.recommender.money.budget import toml_records
     from triptych.recommender.money.budget.errors import BadRule
     from triptych.recommender.money.budget.rule_file import refuse_no_sum
-    from triptych.recommender.money.budget.rules import Duty
+    from triptych.recommender.money.budget.rules import Duty, most_of
 
     names = [rule.name for rule in rules.rules]
     if name not in names:
@@ -140,9 +141,11 @@ def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove:
     if kind and kind not in ("must", "should"):
         raise BadRule(f"--kind {kind!r}: write must or should")
     changes: dict[str, Any] = {"kind": Duty(kind)} if kind else {}
-    changes |= {"factor": toml_records.factor(factor, "--factor")} if factor else {}
+    changed = next(rule for rule in rules.rules if rule.name == name)
+    most = Decimal(most_of(changed.of)[0])
+    changes |= {"factor": toml_records.factor(factor, "--factor", most)} if factor else {}
     changes |= {"why": why} if why else {}
-    refuse_no_sum(next(rule for rule in rules.rules if rule.name == name), factor, "--factor")
+    refuse_no_sum(changed, factor, "--factor")
     return tuple(replace(rule, **changes) if rule.name == name else rule for rule in rules.rules)
 
 

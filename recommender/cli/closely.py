@@ -65,9 +65,12 @@ def account(console: Console, advice: Advice) -> None:
     for entry in advice.ranked:
         title = f"{clean(entry.speaker)}: {clean(entry.place)}{IN_POSE[entry.pose]}"
         console.print(Text(title, style="bold"))
-        console.print(Text(f"{VERDICT[entry.verdict]}; score {entry.score:.0f}, from {entry.score_low:.0f} to "
-                           f"{entry.score_high:.0f} given what isn't known, "
-                           f"{entry.confidence:.0%} of it on stated or measured figures", style="dim"))  # fmt: skip
+        told = (
+            f"{VERDICT[entry.verdict]}; score {entry.score:.0f}, from {entry.score_low:.0f} to {entry.score_high:.0f} "
+            f"given what isn't known, {entry.confidence:.0%} of it on figures, measured ones counting whole and stated "
+            "ones half"
+        )
+        console.print(Text(told, style="dim"))
         console.print(_gates(entry))
         console.print()
         for criterion in entry.criteria:
@@ -124,7 +127,7 @@ def unit(word: str) -> str:
 
 
 def _number(value: float | None, digits: int) -> str:
-    return "–" if value is None else f"{value:.{digits}f}"
+    return "–" if value is None else f"{value:z.{digits}f}"
 
 
 DEEPEST_NULL: Final = -30.0
@@ -180,7 +183,7 @@ def _quantities(entry: Standing) -> Table:
 
 def _readable(name: str, value: float | None) -> tuple[str, str]:
     words, _, suffix = name.rpartition("_")
-    return words.replace("_", " "), "–" if value is None else f"{value:.1f} {SUFFIX.get(suffix, suffix)}"
+    return words.replace("_", " "), "–" if value is None else f"{value:z.1f} {SUFFIX.get(suffix, suffix)}"
 
 
 SUFFIX: Final = {"db": "dB", "hz": "Hz", "w": "W"}
@@ -197,4 +200,4 @@ def _way(derivation: Derivation | None) -> str:
 
 def _input(name: str, value: float) -> str:
     words, _, suffix = name.rpartition("_")
-    return f"{words.replace('_', ' ')} {value:.4g} {SUFFIX.get(suffix, suffix)}"
+    return f"{words.replace('_', ' ')} {value:z.4g} {SUFFIX.get(suffix, suffix)}"

@@ -20,7 +20,7 @@ from triptych.recommender.advise.planning.plan_answer import (
     RoleOtherwise,
     WholeSystem,
 )
-from triptych.recommender.advise.planning.told import told_points
+from triptych.recommender.advise.planning.told import takes_of, told_points
 from triptych.recommender.cli.budget_tables import TO_ADD, bars, cautions, lines, rules, table
 from triptych.recommender.cli.render import IN_POSE, clean
 
@@ -57,7 +57,7 @@ def _best(out: Console, answer: PlanAnswer, best: WholeSystem) -> None:
     made = table("role", "loudspeaker", "boxes", "takes", "worth", "place", right=("boxes", "takes", "worth"),
                  fold="loudspeaker")  # fmt: skip
     for pick in best.picks:
-        takes = "fixed" if pick.fixed else money(pick.cost, answer.currency)
+        takes = takes_of(pick, best) or money(pick.cost, answer.currency)
         worth = f"{pick.worth:.1f} of {pick.most:.0f}"
         place = clean(pick.place) + IN_POSE.get(pick.pose, "") + (f"; {SEAT_LOST}" if pick.seat_lost else "")
         made.add_row(pick.role, clean(pick.speaker), str(pick.pieces), takes, worth, place)
@@ -221,7 +221,9 @@ def _ordered(one: RoleOtherwise) -> str:
 def _ways_out(out: Console, answer: PlanAnswer) -> None:
     if answer.outcome != "impossible":
         return
-    out.print(Text("Any one of these would make it possible", style="bold"))
+    empty = all(one.obstacle == "role" for one in answer.ways_out)
+    title = "What stands in the way" if empty else "Any one of these would make it possible"
+    out.print(Text(title, style="bold"))
     for one in answer.ways_out:
         out.print(Padding(Text(clean(one.words)), (0, 0, 0, 2)))
     if not answer.ways_out:

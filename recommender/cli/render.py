@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from triptych.catalog.cli.options import harmless
+from triptych.catalog.money import in_words
 from triptych.recommender.cli import row_by_row
 
 if TYPE_CHECKING:
@@ -23,6 +24,9 @@ WORTH_ASKING: Final = 0.1
 IN_POSE: Final = {"as_designed": "", "on_side": ", turned on its side"}
 MARK: Final = {"pass": "yes", "conditional": "if", "unknown": "?", "fail": "no"}
 STYLE: Final = {"pass": "green", "conditional": "yellow", "unknown": "magenta", "fail": "red"}
+OUT_NAMED: Final = 3
+"""So many that are ruled out are named."""
+
 SHOWN_OF_EACH: Final = 5
 """How many of each group the terminal shows where nobody asks for more."""
 
@@ -34,7 +38,7 @@ def clean(text: str) -> str:
 
 def money(amount: float | None, currency: str | None) -> str:
     """An amount with its currency; a dash where the price isn't known."""
-    return "–" if amount is None else f"{amount:,.2f} {currency or ''}".strip()
+    return "–" if amount is None else in_words(amount, currency)
 
 
 def answer(console: Console, advice: Advice, top: int | None) -> None:
@@ -61,7 +65,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
     table.add_column("place", ratio=2, overflow="fold")
     table.add_column("score", justify="right", no_wrap=True)
     table.add_column("first", justify="right", no_wrap=True)
-    table.add_column("sure", justify="right", no_wrap=True)
+    table.add_column("evidence", justify="right", no_wrap=True)
     table.add_column("price", justify="right", no_wrap=True)
     for entry in advice.ranked[:count]:
         table.add_row(
@@ -69,7 +73,7 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
             clean(entry.speaker),
             clean(entry.place) + IN_POSE[entry.pose],
             scored(entry),
-            "–" if entry.chances is None else f"{entry.chances.first:.0%}",
+            "–" if entry.chances is None else often(entry.chances.first),
             f"{entry.confidence:.0%}",
             money(entry.price, entry.currency),
         )
@@ -78,7 +82,8 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
     conditions = any(entry.conditional for entry in advice.ranked[:count])
     note = ("* = passes with conditions; " if conditions else "") + (
         "score out of 100 and where it lies, at least nine times in ten, given what isn't known; first = how often it "
-        "is truly first, conditions met; sure = the share of it that rests on stated or measured figures"
+        "comes first in draws of that, conditions met; evidence = how much of it rests on figures, measured ones "
+        "counting whole and stated ones half"
     )
     console.print(Text(note + (f"; {rest} more with --top" if rest > 0 else ""), style="dim"))
     console.print()
@@ -101,6 +106,13 @@ def _further_conditions(console: Console, entries: Sequence[Standing]) -> None:
         console.print(Padding(Text(f"{entry.rank}* {line}"), (0, 0, 0, 2)))
     if told:
         console.print()
+
+
+def often(share: float) -> str:
+    """A chance found by draws, as on paper, without the blank before the sign."""
+    from triptych.recommender.report.on_paper import chance
+
+    return chance(share).replace("\u00a0", "")
 
 
 def scored(entry: Standing) -> str:
@@ -176,7 +188,7 @@ def settling(console: Console, advice: Advice) -> None:
         console.print(Text("What would settle it", style="bold"))
         for question in told[:3]:
             subject = f"{clean(question.speaker or question.about)}: "
-            worth = f"worth {question.points:.1f} points, changes the choice {question.changes:.0%} of the time"
+            worth = f"worth {question.points:.1f} points, changes the choice {often(question.changes)} of the time"
             worth = ANYWAY.get(question.unknown, worth)
             console.print(
                 Padding(Text(f"{subject}{clean(question.question)} ({worth}; {question.find})"), (0, 0, 0, 2))
@@ -191,8 +203,15 @@ def settling(console: Console, advice: Advice) -> None:
 
 
 def excluded(console: Console, advice: Advice) -> None:
-    """How many were ruled out, and by what."""
+    """How many were ruled out, and by what; who they are, where they are few."""
     if not advice.excluded:
+        return
+    if len(advice.excluded) <= OUT_NAMED:
+        console.print(Text("Ruled out everywhere", style="bold"))
+        for entry in advice.excluded:
+            gates = ", ".join(dict.fromkeys(reason.gate for reason in entry.reasons))
+            console.print(Padding(Text(f"{clean(entry.speaker)}: {gates}"), (0, 0, 0, 2)))
+        console.print("  `triptych explain NAME` says why.\n")
         return
     counts = Counter(gate for entry in advice.excluded for gate in {reason.gate for reason in entry.reasons})
     told = ", ".join(f"{gate} {number}" for gate, number in sorted(counts.items(), key=lambda one: (-one[1], one[0])))

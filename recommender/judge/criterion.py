@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from triptych.recommender.judge.verdicts import in_order, named
 from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray
 
 LEAST_UTILITY: Final = 0.02
@@ -63,12 +64,18 @@ def at_most_middle(criterion: Criterion, value: FloatArray, one: FloatArray, oth
     return np.where(middle < utility(criterion, value), taken, value)
 
 
+STATED_COUNTS: Final = 0.5
+"""What a datasheet or a survey states counts half of what is measured [1]: a score that rests on such figures alone is
+told as half. Common practice, no source."""
+
+
 @dataclass(frozen=True, slots=True)
 class CriterionValues(Arrays):
     """One criterion for N boxes: likely value between low and high, and the share that rests on stated figures.
 
     `measured` says of which boxes the value was measured; `remark` numbers the words of `remarks` that each adds to
-    its reason. Where a criterion depends on the mains, every array is mains x boxes.
+    its reason; what is stated of it `counts` so much as evidence. Where a criterion depends on the mains, every array
+    is mains x boxes.
     """
 
     criterion: Criterion
@@ -82,6 +89,13 @@ class CriterionValues(Arrays):
     measured: BoolArray | None = None
     remark: IndexArray | None = None
     remarks: tuple[str, ...] = ("",)
+    counts: float = STATED_COUNTS
+
+    @property
+    def relied(self) -> FloatArray:
+        """The share that rests on figures: what was measured counts whole, what is stated `counts`."""
+        whole = np.zeros((), dtype=np.bool_) if self.measured is None else self.measured
+        return np.asarray(np.where(whole, self.stated, self.counts * self.stated))
 
     @property
     def poorest(self) -> FloatArray:
@@ -95,15 +109,40 @@ class CriterionValues(Arrays):
 
     def told(self, index: int) -> str:
         """The reason for box `index`, in words and numbers."""
-        values = {name: float(array[index]) for name, array in self.numbers.items()}
-        remark = self.remarks[0 if self.remark is None else self.remark[index]]
-        return (self.why + remark).format(value=float(self.value[index]), **values)
+        return self.tolds(np.array([index]))[0]
+
+    def tolds(self, rows: IndexArray) -> list[str]:
+        """The reasons for the boxes at `rows`."""
+        which = np.zeros(len(rows), dtype=np.intp) if self.remark is None else self.remark[rows]
+        told = [""] * len(rows)
+        for remark in set(which.tolist()):
+            here, text = np.flatnonzero(which == remark), self.why + self.remarks[remark]
+            columns = [self._named(name)[rows[here]].tolist() for name in named(text)]
+            filled = map(in_order(text).format, *columns) if columns else [text.format()] * len(here)
+            for place, words in zip(here.tolist(), filled, strict=True):
+                told[place] = words
+        return told
+
+    def _named(self, name: str) -> FloatArray:
+        """What a reason names: the value itself, or one of the numbers."""
+        return self.numbers.get(name, self.value)
 
     def evidence_of(self, index: int) -> str:
         """Where the value of box `index` comes from: measured, stated, modelled or assumed."""
-        if self.measured is not None and self.measured[index]:
-            return "measured"
-        return self.evidence if self.stated[index] > 0 else "assumed"
+        return self.evidences(np.array([index]))[0]
+
+    def evidences(self, rows: IndexArray) -> list[str]:
+        """Where the values of the boxes at `rows` come from.
+
+        Stated is only what is stated whole; a model of some stated figures is a model.
+        """
+        said = self.stated[rows] >= 1 if self.evidence == "stated" else self.stated[rows] > 0
+        told = [self.evidence if enough else "assumed" for enough in said.tolist()]
+        if self.measured is None:
+            return told
+        return [
+            "measured" if measured else word for word, measured in zip(told, self.measured[rows].tolist(), strict=True)
+        ]
 
 
 def criterion_values(

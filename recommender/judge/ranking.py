@@ -13,7 +13,7 @@ from triptych.recommender.scene.arrays import FloatArray
 
 @dataclass(frozen=True, slots=True)
 class Scores:
-    """Scores of N boxes from 0 to 100, and the share of weight that rests on stated figures."""
+    """Scores of N boxes from 0 to 100, and the share of weight that rests on figures."""
 
     score: FloatArray
     confidence: FloatArray
@@ -41,5 +41,5 @@ def score(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> 
     added = sorted(criteria, key=lambda one: one.criterion.beside_mains)
     return Scores(
         score=score_of(log_utility([(one.criterion, one.value) for one in added], weights), total),
-        confidence=np.asarray(sum(weights[one.criterion.name] / total * one.stated for one in criteria)),
+        confidence=np.asarray(sum(weights[one.criterion.name] / total * one.relied for one in criteria)),
     )

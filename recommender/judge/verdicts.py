@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
 from functools import cache
@@ -86,7 +86,11 @@ class GateVerdicts(Arrays):
 
     def why(self, index: int) -> str:
         """The reason for box `index`, in words and numbers."""
-        return self._told(self.cases[self.case[index]].why, index)
+        return self.whys(np.array([index]))[0]
+
+    def whys(self, rows: IndexArray) -> list[str]:
+        """The reasons for the boxes at `rows`."""
+        return self._told([case.why for case in self.cases], rows)
 
     def risk(self, index: int) -> tuple[float, bool]:
         """The chance that box `index` turns out to be ruled out, and whether all boxes here share the answer."""
@@ -95,26 +99,52 @@ class GateVerdicts(Arrays):
 
     def question(self, index: int) -> str:
         """What to ask so that box `index` can be judged; empty where nothing is unknown."""
-        return self._told(self.cases[self.case[index]].question, index)
+        return self.questions(np.array([index]))[0]
 
-    def _told(self, text: str, index: int) -> str:
-        if "{" not in text:
-            return text
-        told = text.format(
-            **{
-                name: self.words[name][self.texts[name][index]]
-                if name in self.texts
-                else float(self.numbers[name][index])
-                for name in _named(text)
-            }
-        )
-        return MINUS_NOTHING.sub(r"\1", told) if "-0" in told else told
+    def questions(self, rows: IndexArray) -> list[str]:
+        """What to ask so that the boxes at `rows` can be judged."""
+        return self._told([case.question for case in self.cases], rows)
+
+    def _told(self, texts: Sequence[str], rows: IndexArray) -> list[str]:
+        """For each of some boxes the text of its case."""
+        cases = self.case[rows]
+        numbers = cases.tolist()
+        told = [texts[case] for case in numbers]
+        for case in set(numbers):
+            if "{" in texts[case]:
+                here = np.flatnonzero(cases == case)
+                filled = self._filled(texts[case], rows[here])
+                for place, text in zip(here.tolist(), filled, strict=True):
+                    told[place] = text
+        return told
+
+    def _filled(self, text: str, rows: IndexArray) -> Iterator[str]:
+        """A format string over numbers and words, for each of some boxes."""
+        columns = []
+        for name in named(text):
+            if name in self.texts:
+                columns.append([self.words[name][which] for which in self.texts[name][rows].tolist()])
+            else:
+                columns.append(self.numbers[name][rows].tolist())
+        for told in map(in_order(text).format, *columns):
+            yield MINUS_NOTHING.sub(r"\1", told) if "-0" in told else told
 
 
 @cache
-def _named(text: str) -> tuple[str, ...]:
-    """The numbers and words that a reason names."""
-    return tuple({name for _, name, _, _ in Formatter().parse(text) if name})
+def named(text: str) -> tuple[str, ...]:
+    """What a format string names, in its order."""
+    return tuple(name for _, name, _, _ in Formatter().parse(text) if name)
+
+
+@cache
+def in_order(text: str) -> str:
+    """A format string with what it names told by its place."""
+    parts = []
+    for before, name, form, _ in Formatter().parse(text):
+        parts.append(before.replace("{", "{{").replace("}", "}}"))
+        if name:
+            parts.append(f"{{:{form}}}")
+    return "".join(parts)
 
 
 def judge(

@@ -24,6 +24,12 @@ _HALF: Final = np.float32(0.5)
 _ONE: Final = np.float32(1)
 _TWO: Final = np.float32(2)
 
+_WHOLE: Final = np.float32(1.5 * 2**23)
+"""Whatever is added to it and taken away again comes back as a whole number."""
+
+_RUN: Final = 512
+"""So many numbers at most are one run over memory: with what they need they fit a core's first cache."""
+
 
 def _fitted(function: Callable[[Any], Any]) -> tuple[np.float32, ...]:
     """Factors of a polynomial in squares of turns, up to half a turn: five tell a sine to single precision."""
@@ -45,7 +51,10 @@ def pays(count: int) -> bool:
 @cache
 def power_of_pistons() -> Callable[..., None]:
     """Give the compiled loop; numba keeps it beside this module, or in the user's cache where it may not write here."""
-    made: Callable[..., None] = import_module("numba").njit(cache=True, nogil=True, fastmath={"contract"})(_power)
+    numba = import_module("numba")
+    for loop in _LOOPS:
+        import_module("numba.extending").register_jitable(error_model="numpy", fastmath={"contract"})(loop)
+    made: Callable[..., None] = numba.njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})(_power)
     return made
 
 
@@ -65,7 +74,7 @@ def _power(
     towards: Any,
     table: Any,
 ) -> None:
-    """Write the power of N loudspeakers towards U directions at F frequencies, [U, N, F].
+    """Write the power of N loudspeakers towards U directions at F frequencies, [N, U F].
 
     radius: of each of E elements in steps of the table, [E, N]; across, upward: where it is, [E, N] [m]
     style: 0 in line, 1 a pair, 2 alone, [E]
@@ -74,18 +83,24 @@ def _power(
     nearness: one over each of X crossovers, 0 where there is none, [N, X] [s]; half_order: half its order, [N]
     towards: right, up and sine of the angle off the axis of each direction, [3, U]
     """
-    c0, c1, c2, c3, c4 = _COSINE
-    s0, s1, s2, s3, s4 = _SINE
     elements, count = radius.shape
     corners, drivers = nearness.shape[1], element_of.size
     last = np.int32(table.size - 1)
-    frequencies = wave_number.size
-    real = np.empty(frequencies, np.float32)
-    imaginary = np.empty(frequencies, np.float32)
-    value = np.empty(frequencies, np.float32)
-    entry = np.empty(frequencies, np.int32)
+    directions, frequencies = towards.shape[1], wave_number.size
+    # every frequency in some directions is one run over memory
+    together = min(directions, max(1, _RUN // frequencies))
+    waves, rights = np.empty(directions * frequencies, np.float32), np.empty(directions * frequencies, np.float32)
+    ups, sines = np.empty_like(waves), np.empty_like(waves)
+    for u in range(directions):
+        there = slice(u * frequencies, (u + 1) * frequencies)
+        waves[there] = wave_number
+        rights[there], ups[there], sines[there] = towards[0, u], towards[1, u], towards[2, u]
+    size = together * frequencies
+    real, imaginary, value = np.empty(size, np.float32), np.empty(size, np.float32), np.empty(size, np.float32)
+    entry = np.empty(size, np.int32)
     gains = np.empty((corners + 1, frequencies), np.float32)
-    weight = np.empty((elements, frequencies), np.float32)
+    weight = np.empty((elements, together, frequencies), np.float32)
+    run = weight.reshape(elements, size)
     for n in range(count):
         gains[:] = _ONE
         for x in range(corners):
@@ -104,46 +119,88 @@ def _power(
             for above in range(x + 1, corners + 1):
                 for f in range(frequencies):
                     gains[above, f] *= _ONE - real[f]
-        weight[:] = np.float32(0)
+        weight[:, 0] = np.float32(0)
         for k in range(drivers):
             e = element_of[k]
             if e >= 0:
                 part = share[n, k] * (_TWO if style[e] == 1 else _ONE)
                 for f in range(frequencies):
-                    weight[e, f] += gains[band[n, k], f] * part
-        for u in range(power.shape[0]):
-            right, up, sine = towards[0, u], towards[1, u], towards[2, u]
-            for f in range(frequencies):
-                real[f] = np.float32(0)
-                imaginary[f] = np.float32(0)
+                    weight[e, 0, f] += gains[band[n, k], f] * part
+        for e in range(elements):
+            for u in range(1, together):
+                for f in range(frequencies):
+                    weight[e, u, f] = weight[e, 0, f]
+        for start in range(0, directions * frequencies, size):
+            here = slice(start, start + size)
+            wave, right, up, sine, found = waves[here], rights[here], ups[here], sines[here], power[n, here]
+            real[:] = np.float32(0)
+            imaginary[:] = np.float32(0)
             for e in range(elements):
-                step = radius[e, n]
-                for f in range(frequencies):
-                    entry[f] = min(np.int32(sine * (step * wave_number[f]) + _HALF), last)
-                # by itself: what is looked up cannot be done for several at once, what comes after can
-                for f in range(frequencies):
-                    value[f] = table[np.uint32(entry[f])]
+                part_of = run[e]
+                _find(entry, sine, wave, radius[e, n], last)
+                _look_up(value, entry, table)
                 if style[e] == 0:
-                    for f in range(frequencies):
-                        real[f] += value[f] * weight[e, f]
-                    continue
-                shift = (right * across[e, n] + up * upward[e, n]) * _TURN
-                if style[e] == 1:
-                    for f in range(frequencies):
-                        turn = shift * wave_number[f]
-                        turn -= np.floor(turn + _HALF)
-                        q = turn * turn
-                        half = turn * (s0 + q * (s1 + q * (s2 + q * (s3 + q * s4))))
-                        real[f] += value[f] * weight[e, f] * (_ONE - _TWO * half * half)
-                    continue
-                for f in range(frequencies):
-                    turn = shift * wave_number[f]
-                    turn -= np.floor(turn + _HALF)
-                    q = turn * turn
-                    half = turn * (s0 + q * (s1 + q * (s2 + q * (s3 + q * s4))))
-                    other = c0 + q * (c1 + q * (c2 + q * (c3 + q * c4)))
-                    value[f] *= weight[e, f]
-                    real[f] += value[f] * (_ONE - _TWO * half * half)
-                    imaginary[f] += value[f] * (_TWO * half * other)
-            for f in range(frequencies):
-                power[u, n, f] = real[f] * real[f] + imaginary[f] * imaginary[f]
+                    _add(real, value, part_of)
+                elif style[e] == 1:
+                    _add_pair(real, value, part_of, right, up, wave, across[e, n] * _TURN, upward[e, n] * _TURN)
+                else:
+                    _add_one(
+                        real, imaginary, value, part_of, right, up, wave, across[e, n] * _TURN, upward[e, n] * _TURN
+                    )
+            _square(found, real, imaginary)
+
+
+def _find(entry: Any, sine: Any, wave: Any, radius: Any, last: Any) -> None:
+    """Find which entries of the table tell what a piston gives."""
+    for f in range(wave.size):
+        entry[f] = min(np.int32(sine[f] * (radius * wave[f]) + _HALF), last)
+
+
+def _look_up(value: Any, entry: Any, table: Any) -> None:
+    """Look them up."""
+    for f in range(value.size):
+        value[f] = table[np.uint32(entry[f])]
+
+
+def _add(real: Any, value: Any, weight: Any) -> None:
+    """Add what is in line with the axis."""
+    for f in range(real.size):
+        real[f] += value[f] * weight[f]
+
+
+def _add_pair(real: Any, value: Any, weight: Any, right: Any, up: Any, wave: Any, aside: Any, above: Any) -> None:
+    """Add a pair, one on each side of the axis."""
+    s0, s1, s2, s3, s4 = _SINE
+    for f in range(wave.size):
+        turn = (right[f] * aside + up[f] * above) * wave[f]
+        turn -= (turn + _WHOLE) - _WHOLE
+        q = turn * turn
+        half = turn * (s0 + q * (s1 + q * (s2 + q * (s3 + q * s4))))
+        real[f] += value[f] * weight[f] * (_ONE - _TWO * half * half)
+
+
+def _add_one(
+    real: Any, imaginary: Any, value: Any, weight: Any, right: Any, up: Any, wave: Any, aside: Any, above: Any
+) -> None:
+    """Add one that is off the axis."""
+    c0, c1, c2, c3, c4 = _COSINE
+    s0, s1, s2, s3, s4 = _SINE
+    for f in range(wave.size):
+        turn = (right[f] * aside + up[f] * above) * wave[f]
+        turn -= (turn + _WHOLE) - _WHOLE
+        q = turn * turn
+        half = turn * (s0 + q * (s1 + q * (s2 + q * (s3 + q * s4))))
+        other = c0 + q * (c1 + q * (c2 + q * (c3 + q * c4)))
+        given = value[f] * weight[f]
+        real[f] += given * (_ONE - _TWO * half * half)
+        imaginary[f] += given * (_TWO * half * other)
+
+
+def _square(power: Any, real: Any, imaginary: Any) -> None:
+    """Write the power of a sum."""
+    for f in range(power.size):
+        power[f] = real[f] * real[f] + imaginary[f] * imaginary[f]
+
+
+_LOOPS: Final = (_find, _look_up, _add, _add_pair, _add_one, _square)
+"""The innermost loops: what each does alone is done for several frequencies at once."""

@@ -55,6 +55,11 @@ class Columns:
         """Narrower side of the baffle [m]."""
         return short_side(self.width, self.height, self.lying)
 
+    @property
+    def laid_out(self) -> BoolArray:
+        """Whether a layout is stated or can be inferred, so that there is a model: `usable` of what is described."""
+        return np.asarray(_layouts(self)[0] != "")
+
     def take(self, rows: NDArray[np.intp]) -> Columns:
         """Return some rows."""
         parts: dict[str, Any] = {f.name: np.asarray(getattr(self, f.name))[rows] for f in fields(self)}

@@ -14,7 +14,7 @@ from typing import Any, Final, NamedTuple, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from triptych.recommender.physics import compiled, loudspeaker, piston
+from triptych.recommender.physics import loudspeaker, piston
 from triptych.recommender.physics.checks import FloatArray
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
 from triptych.recommender.physics.direction import direction
@@ -94,6 +94,8 @@ def chunks(
     """Yield the power of a few loudspeakers at a time, of `among` in all; the next overwrites it."""
     vectors = np.stack([np.atleast_1d(part) for part in direction(azimuth, elevation)])
     vectors[np.abs(vectors) < 1e-12] = 0.0
+    from triptych.recommender.physics import compiled
+
     fast = compiled.pays(max(len(sources), among))
     for group in alike(sources, vectors):
         if fast and group.in_step and all(element.kind is Radiator.PISTON for element in group.elements):
@@ -142,6 +144,8 @@ def _shade(power: Single, group: Group, some: slice, wave_number: Single) -> Non
 
 def _compiled(group: Group, frequency: FloatArray) -> Iterator[Chunk]:
     """Yield the power of pistons in step by the compiled loop, which needs no working arrays: more at a time."""
+    from triptych.recommender.physics import compiled
+
     wave_number = (2 * np.pi * frequency / SPEED_OF_SOUND).astype(np.float32)
     sources, towards = group.sources, _Towards.of(group.vectors)
     directions = np.stack([towards.right, towards.up, towards.sine])[:, :, 0, 0]
@@ -153,12 +157,12 @@ def _compiled(group: Group, frequency: FloatArray) -> Iterator[Chunk]:
     style = np.array([element.style for element in group.elements], np.int64)
     nearness = np.where(np.isnan(sources.crossover), 0, 1 / sources.crossover).astype(np.float32)
     step = max(1, TOGETHER // (group.vectors.shape[1] * frequency.size))
-    whole = np.empty((directions.shape[1], min(step, group.rows.size), frequency.size), np.float32)
+    whole = np.empty((min(step, group.rows.size), directions.shape[1], frequency.size), np.float32)
     for start in range(0, group.rows.size, step):
         some = slice(start, min(start + step, group.rows.size))
-        power = whole[:, : some.stop - start]
+        power = whole[: some.stop - start]
         compiled.power_of_pistons()(
-            power,
+            power.reshape(len(power), -1),
             radius[:, some],
             across[:, some],
             upward[:, some],
@@ -173,8 +177,8 @@ def _compiled(group: Group, frequency: FloatArray) -> Iterator[Chunk]:
             directions,
             table,
         )
-        _shade(power, group, some, wave_number)
-        yield Chunk(group.rows[some], power.transpose(1, 0, 2), group.which)
+        _shade(power.transpose(1, 0, 2), group, some, wave_number)
+        yield Chunk(group.rows[some], power, group.which)
 
 
 def _element_of(group: Group) -> Rows:

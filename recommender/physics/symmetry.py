@@ -6,10 +6,10 @@ that saves most: power does not ask where it is. Where drivers are in step, a pl
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Final, TypeAlias
+from typing import Any, Final, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,7 +79,7 @@ def alike(sources: Sources, vectors: FloatArray) -> Iterator[Group]:
     """
     for rows in _rows_alike(sources):
         group = loudspeaker.take(sources, rows)
-        in_step = not turning(group)[0]
+        in_step = not turning(loudspeaker.take(group, slice(1)))[0]
         offset = _Offsets.of(group, vectors)
         elements = _cheapest(group, offset)
         even = offset.flat and (in_step or all(element.style is not Arrangement.SINGLE for element in elements))
@@ -91,7 +91,10 @@ def _rows_alike(sources: Sources) -> list[Rows]:
     alone = np.column_stack([sources.usable, turning(sources)])
     looks = np.concatenate([sources.mask, sources.kind, sources.band, *signs, alone], axis=1)
     order = np.argsort(sources.size_x[:, 0], kind="stable")
-    packed = np.ascontiguousarray(looks[order].astype(np.int8)).view(f"V{looks.shape[1]}").ravel()
+    looks = looks.astype(np.int8)
+    if (looks == looks[:1]).all():
+        return [order] if sources.usable.any() else []
+    packed = np.ascontiguousarray(looks[order]).view(f"V{looks.shape[1]}").ravel()
     _, member = np.unique(packed, return_inverse=True)
     groups = np.split(order[np.argsort(member, kind="stable")], np.cumsum(np.bincount(member))[:-1])
     return [rows for rows in groups if rows.size and sources.usable[rows[0]]]
@@ -127,7 +130,8 @@ class _Offsets:
 
 
 def _together(x: FloatArray, y: FloatArray) -> bool:
-    return bool((x * x + y * y < SAME_PLACE**2).all())
+    # most are told apart by the first
+    return x[0] * x[0] + y[0] * y[0] < SAME_PLACE**2 and bool((x * x + y * y < SAME_PLACE**2).all())
 
 
 Laid: TypeAlias = list[tuple[tuple[int, ...], Arrangement]]
@@ -167,20 +171,30 @@ def _laid(group: Sources, offset: _Offsets) -> Laid:
 
 def _element(group: Sources, offset: _Offsets, drivers: tuple[int, ...], style: Arrangement) -> Element:
     k = drivers[0]
-    size = np.stack([part[:, k] for part in (group.size_x, group.size_y, group.coverage_x, group.coverage_y)], axis=1)
-    return Element(drivers, Radiator(int(group.kind[0, k])), style, offset.x[:, k], offset.y[:, k], np.nan_to_num(size))
+    size = np.empty((len(group), 4))
+    for place, part in enumerate((group.size_x, group.size_y, group.coverage_x, group.coverage_y)):
+        size[:, place] = part[:, k]
+    size[np.isnan(size)] = 0.0
+    return Element(drivers, Radiator(int(group.kind[0, k])), style, offset.x[:, k], offset.y[:, k], size)
 
 
 def _same(group: Sources, one: int, other: int) -> bool:
     """Whether two drivers radiate alike in every loudspeaker of the group."""
     parts = (group.kind, group.size_x, group.size_y, group.coverage_x, group.coverage_y)
-    return all(np.array_equal(part[:, one], part[:, other], equal_nan=part.dtype.kind == "f") for part in parts)
+    return _alike(parts, one, other)
 
 
 def _equal(group: Sources, one: int, other: int) -> bool:
     """Whether two drivers that radiate alike also carry the same signal."""
-    parts = (group.band, group.share, group.roll_off)
-    return all(np.array_equal(part[:, one], part[:, other], equal_nan=part.dtype.kind == "f") for part in parts)
+    return _alike((group.band, group.share, group.roll_off), one, other)
+
+
+def _alike(parts: Sequence[NDArray[Any]], one: int, other: int) -> bool:
+    """Whether two columns hold the same in every part; most are told apart by the first row."""
+    pairs = [(part[:, one], part[:, other]) for part in parts]
+    if any(a[0] != b[0] and (a[0] == a[0] or b[0] == b[0]) for a, b in pairs):
+        return False
+    return all(np.array_equal(a, b, equal_nan=a.dtype.kind == "f") for a, b in pairs)
 
 
 def _distinct(vectors: FloatArray, even: bool) -> tuple[FloatArray, Rows]:

@@ -24,7 +24,7 @@ from triptych.recommender.drawing.side_section import side
 from triptych.recommender.money.budget.check import Check
 from triptych.recommender.money.budget.mend import Mend
 from triptych.recommender.report import built
-from triptych.recommender.report.on_paper import amount, percent, plain, pose, prose, score, told
+from triptych.recommender.report.on_paper import amount, chance, percent, plain, pose, prose, score, told
 from triptych.recommender.report.page import inlined, rendered
 from triptych.recommender.report.paragraph import answer, survival
 from triptych.recommender.report.reasons import conditions, sides, steps
@@ -95,9 +95,9 @@ def ranked_row(entry: Standing) -> dict[str, Any]:
         "score": value,
         "reach": reach,
         "first": None if entry.chances is None else entry.chances.first,
-        "first_words": "–" if entry.chances is None else percent(entry.chances.first),
-        "sure": entry.confidence,
-        "sure_words": percent(entry.confidence),
+        "first_words": "–" if entry.chances is None else chance(entry.chances.first),
+        "evidence": entry.confidence,
+        "evidence_words": percent(entry.confidence),
         "price": entry.price,
         "price_words": amount(entry.price, entry.currency),
     }
@@ -167,7 +167,7 @@ def question_row(one: NextQuestion) -> dict[str, Any]:
         "points_words": f"{one.points:.1f}",
         "worth": ANYWAY.get(one.unknown, ""),
         "changes": one.changes,
-        "changes_words": percent(one.changes),
+        "changes_words": chance(one.changes),
     }
 
 

@@ -11,6 +11,7 @@ from triptych.recommender.advise.picturing import Dossier, Shown
 from triptych.recommender.drawing.drawn_numbers import Unit, length
 from triptych.recommender.drawing.front_elevation import front
 from triptych.recommender.drawing.side_section import side
+from triptych.recommender.judge.gates.pointing import TILT_ENOUGH
 from triptych.recommender.report.cable import Run, centre_length, main_length, run
 from triptych.recommender.report.on_paper import angle, distance, plain, pose, told
 from triptych.recommender.report.page import inlined, rendered
@@ -137,11 +138,20 @@ def tilt_words(shown: Shown, unit: Unit) -> str:
     if shown.tilt is None or lift is None:
         return "Not known: measure the height of the tweeter above the box’s base, then aim it at the ear"
     if not lift_words(entry):
-        return "None: it looks at the ears as it stands"
+        return _untilted(entry.quantities["residual_deg"])
     edge, way = ("front", "up") if shown.tilt > 0 else ("rear", "down")
     residual = abs(entry.quantities["residual_deg"] or 0.0)
     left = f"; {angle(residual)} short of the ear, no more fits" if residual >= 0.05 else ""
     return f"{angle(abs(shown.tilt))} {way}: raise the {edge} edge by {length(lift / 1000, unit)}{left}"
+
+
+def _untilted(residual: float | None) -> str:
+    """Why it isn't tilted: it needs no tilt, or none fits."""
+    if residual is None or abs(residual) < TILT_ENOUGH:
+        return "None: it looks at the ears as it stands"
+    return (
+        f"None fits here: as it stands it looks {angle(abs(residual))} {'below' if residual > 0 else 'above'} the ears"
+    )
 
 
 def _behind(behind: float | None, needed: float, unit: Unit) -> str:

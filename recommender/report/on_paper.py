@@ -9,11 +9,14 @@ from triptych.recommender.advise.advice import Standing
 from triptych.recommender.drawing.drawn_numbers import Unit, angle, frequency, money, signed
 from triptych.recommender.drawing.text import clean
 
-__all__ = ["amount", "angle", "distance", "frequency", "percent", "plain", "pose", "prose", "score", "signed", "told"]
+__all__ = ["amount", "angle", "chance", "distance", "frequency", "percent", "plain", "pose", "prose", "score",
+           "signed", "told"]  # fmt: skip
 
 DASH: Final = "–"
 FOOT: Final = 0.3048
 """[m]."""
+OFTEN, SELDOM = 0.99, 0.01
+"""What is told at most and at least of a chance that was found by draws [1]."""
 
 _KEYS: Final = re.compile(r" \(\[\w+\] \w+\)|; `[^`]*`(?: and `[^`]*`)?(?: under \[\w+\])?(?: in the room file)?")
 """A key of a room file in brackets, and the hint at the end of a sentence where to write an answer."""
@@ -45,6 +48,17 @@ def amount(value: float | None, currency: str | None) -> str:
 def percent(share: float) -> str:
     """A part of one in whole percent."""
     return f"{100 * share:.0f}\u00a0%"
+
+
+def chance(share: float) -> str:
+    r"""How often something comes out so when what isn't known is drawn: no draws show that it always does, or never.
+
+    >>> chance(1.0), chance(0.994), chance(0.0)
+    ('>99\xa0%', '99\xa0%', '<1\xa0%')
+    """
+    if share > OFTEN + 0.005:
+        return f">{percent(OFTEN)}"
+    return f"<{percent(SELDOM)}" if share < SELDOM / 2 else percent(share)
 
 
 def distance(value: float | None, unit: Unit) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from triptych.recommender.advise.advice import Advice, Standing
 from triptych.recommender.advise.picturing import Dossier
 from triptych.recommender.drawing.drawn_numbers import angle
-from triptych.recommender.report.on_paper import amount, percent, plain, prose, score
+from triptych.recommender.report.on_paper import amount, chance, plain, prose, score
 from triptych.recommender.report.reasons import MEANS, as_good_words, conditions, deciding
 
 
@@ -60,7 +60,7 @@ def _decided(first: Standing, second: Standing | None) -> Iterator[str]:
 def _chance(entry: Standing) -> str:
     if entry.chances is None:
         return ""
-    return f", and comes first in {percent(entry.chances.first)} of the draws of what is not known, its conditions too"
+    return f", and comes first in {chance(entry.chances.first)} of the draws of what is not known, its conditions too"
 
 
 def _meant(criterion: str) -> str:

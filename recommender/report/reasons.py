@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.recommender.advise.advice import Advice, CriterionAnswer, Standing
 from triptych.recommender.advise.beside import TOLD
-from triptych.recommender.report.on_paper import percent, plain, pose, prose, signed
+from triptych.recommender.report.on_paper import chance, plain, pose, prose, signed
 
 SILENT: Final = 0.005
 """A difference under that share of a score decides nothing, and isn't told [1]."""
@@ -85,10 +85,10 @@ def as_good_words(advice: Advice) -> str:
     others = as_good(advice)
     chances = [one.chances for one in (advice.ranked[0], *others)] if others else []
     named = " and ".join(plain(one.speaker) for one in others)
-    often = ", ".join(percent(one.first) for one in chances if one is not None)
-    return (
-        f"As good as the first, for all that is known: {named} (truly first, in this order: {often})." if named else ""
-    )
+    often = ", ".join(chance(one.first) for one in chances if one is not None)
+    if not named:
+        return ""
+    return f"As good as the first, for all that is known: {named} (first in draws of the rest, in this order: {often})."
 
 
 def differences(entry: Standing, other: Standing | None) -> list[tuple[float, CriterionAnswer]]:
@@ -118,7 +118,7 @@ def precedence(ahead: Standing, behind: Standing) -> Precedence | None:
         why = prose(next(gate.why for gate in behind.gates if gate.gate == "seats"))
         return Precedence(
             "seats",
-            f"seats: loses speech at no regular seat; of the next, {why}",
+            f"seats: it loses speech at no regular seat; the next does, or may ({why})",
             f"seats: {why}, so it comes after all that lose none",
         )
     if round(ahead.score, TOLD) != round(behind.score, TOLD):

@@ -44,6 +44,10 @@ LIKELY_HEIGHT: Final = 0.2
 LIKELY_DEPTH: Final = 0.3
 """Depth of a box until somebody states it [m]. Assumed; what rests on it is marked unknown."""
 
+PLAUSIBLE_DEPTH: Final = (0.2, 0.34)
+"""The least and the most depth of a box of which nobody stated it [m]: centres of the usual volume. Common practice, no
+source."""
+
 EARS: Final = (0.85, 1.2)
 """Between which heights an ear is that nobody measured: reclined to upright [m]. Common practice, no source."""
 
@@ -66,7 +70,9 @@ class Aim(Arrays):
     height of the box's own axis was guessed, `unknown` that the height of the place was, `assumed` that of the ear or
     the distance: `missing` names which, and `ends` are the aims at the ends of what those may plausibly be. `untried`
     says that nobody knows how far a box may tilt, as the opening, the picture over it or the box isn't measured: it is
-    taken to tilt by half of what it needs, and `tilt_fits` is NaN.
+    taken to tilt by half of what it needs, or by the mean of what fits at the depths it may have, and `tilt_fits` is
+    NaN.
+    `residual_on_feet` is what is left of the tilt where feet that nobody stated are as high as they may be.
     `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height`,
     `tilted_front` and `tilted_distance` say where its axis is then: above the floor, from the front wall, and from the
     ear in plan. The ear is `aside` of the middle.
@@ -85,6 +91,7 @@ class Aim(Arrays):
     tilt_allowed: float
     tilt_used: FloatArray
     residual: FloatArray
+    residual_on_feet: FloatArray
     envelope_height: FloatArray
     envelope_depth: FloatArray
     rear_clearance: FloatArray
@@ -102,6 +109,20 @@ class Aim(Arrays):
     def guessed(self) -> BoolArray:
         """Whether anything of where a box stands and where the ear is was guessed."""
         return self.unknown | self.assumed
+
+    @property
+    def likely_residual(self) -> FloatArray:
+        """What is left of the tilt, in the middle of what feet that nobody stated leave [deg]."""
+        return np.asarray((np.abs(self.residual) + np.abs(self.residual_on_feet)) / 2)
+
+
+def aim_question(aim: Aim) -> str:
+    """What to ask of a place and the ear so that a box can be aimed; nothing that is known."""
+    high = [name for name in ("the place", "the ear") if name in aim.missing]
+    far = "how far is the place's front edge from the front wall" if "the front" in aim.missing else ""
+    above = f"how high above the floor {'is' if len(high) == 1 else 'are'} {' and '.join(high)}" if high else ""
+    asked = ", and ".join(part for part in (above, far) if part)
+    return f"{asked[:1].upper()}{asked[1:]}?"
 
 
 def free_depth(place: PlaceFigures) -> float:
@@ -202,9 +223,22 @@ def _aimed(
     axis = np.nan_to_num(boxes.feet) + np.where(axis_unknown, AXIS_SHARE * height, boxes.axis)
     tall = height + np.nan_to_num(boxes.feet)
     needed = geometry.aimed_tilt(tall, depth, axis, ear - floor, along, aside)
-    allowed, fits = allowed_tilt(place), _tilt_that_fits(boxes, place)
-    if picture is not None and place.kind != "behind_screen":
-        fits = _clear_of_picture(boxes, picture.bottom - floor, np.minimum(np.abs(needed), allowed), fits)
+    allowed, below = allowed_tilt(place), np.full(len(boxes), np.nan) if picture is None else picture.bottom - floor
+
+    def fitting(stood: Boxes) -> FloatArray:
+        found = _tilt_that_fits(stood, place)
+        if picture is None or place.kind == "behind_screen":
+            return found
+        return _clear_of_picture(stood, below, np.minimum(np.abs(needed), allowed), found)
+
+    def reached(stood: Boxes) -> FloatArray:
+        if not deep.any():
+            return np.asarray(np.fmin(used, fitting(stood)))
+        ways = [fitting(replace(stood, depth=np.where(deep, far, stood.depth))) for far in PLAUSIBLE_DEPTH]
+        tried = np.mean([np.minimum(np.abs(needed), np.fmin(way, allowed)) for way in ways], axis=0)
+        return np.where(deep, tried, np.fmin(used, ways[0]))
+
+    fits = fitting(boxes)
     sign = np.where(needed < 0, -1.0, 1.0)
     limited = place.kind == "cavity" or not np.isnan(place.height)
     free = place.kind in ("cavity", "behind_screen")
@@ -212,6 +246,11 @@ def _aimed(
     untried = unhung | (limited & (np.isnan(fits) | np.isnan(place.height)))
     wanted = np.where(untried, np.abs(needed) / 2, np.abs(needed))
     used = np.minimum(wanted, np.where(np.isnan(fits), allowed, fits))
+    deep = np.isnan(boxes.depth) & ~np.isnan(boxes.height) & ~(unhung | (limited & bool(np.isnan(place.height))))
+    used = reached(boxes) if deep.any() else used
+    unstated = np.isnan(boxes.feet)
+    most_feet = np.clip(opening_height(place) - height, 0.0, FEET_AT_MOST)
+    on_feet = replace(boxes, feet=np.where(unstated, most_feet, boxes.feet)) if unstated.any() else None
     tilted = geometry.tilted_axis(tall, depth, axis, sign * used)
     ear_distance = np.hypot(along, aside)
     stood = stood_height(boxes)
@@ -230,6 +269,7 @@ def _aimed(
         tilt_allowed=allowed,
         tilt_used=sign * used,
         residual=sign * (np.abs(needed) - used),
+        residual_on_feet=sign * (np.abs(needed) - (used if on_feet is None else reached(on_feet))),
         envelope_height=geometry.tilted_height(stood, boxes.depth, used),
         envelope_depth=envelope_depth,
         rear_clearance=depth_behind(boxes, place) - place.setback - envelope_depth,

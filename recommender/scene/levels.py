@@ -24,9 +24,9 @@ from triptych.recommender.scene.arrays import (
 PLAUSIBLE_SENSITIVITY: Final = (82.0, 87.0, 92.0)
 """Low, likely and high where nothing is stated [dB for 2.83 V at 1 m]. Common practice, no source."""
 
-PLAUSIBLE_ROOM_GAIN: Final = (0.0, 0.0, 4.0)
-"""What a room adds to the direct sound where nobody said: low, likely and high [dB]. None is claimed that nobody
-stated. Common practice, no source."""
+PLAUSIBLE_ROOM_GAIN: Final = (0.0, 3.0, 4.0)
+"""What a room adds to the direct sound where nobody said: low, likely and high [dB]; some 3 near a wall at 3 to 4 m.
+Common practice, no source."""
 
 PLAUSIBLE_POWER: Final = (50.0, 150.0)
 """The least and the most power of an amplifier of which nobody said it [W]: receivers and amplifiers of separate boxes.
@@ -66,7 +66,7 @@ BASIS_WORD: Final = {
 class Peaks(Arrays):
     """Peak level of N boxes at the farthest regular seat, with the range that a doubtful figure leaves. [dB].
 
-    `likely` is NaN where the amplifier's power isn't known.
+    `likely` is NaN where the amplifier's power isn't known, and has nothing of a room where nobody said what it adds.
     """
 
     low: FloatArray
@@ -122,10 +122,16 @@ def peaks(boxes: Boxes, drive: Drive, distance: FloatArray, sensitivity: Sensiti
     """
     voltages = np.array([_voltage(boxes, one) for one in _plausible(drive)])
     likely = voltages[0] if len(voltages) == 1 else np.full(len(boxes), np.nan)
-    gains = PLAUSIBLE_ROOM_GAIN if np.isnan(drive.room_gain) else (drive.room_gain,) * 3
+    least, _, most = room_gains(drive)
+    gains = least, least, most
     told = sensitivity or sensitivity_range(boxes)
     ranges = zip(told, (voltages.min(axis=0), likely, voltages.max(axis=0)), gains, strict=True)
     return Peaks(*(level.direct_level(value, voltage, distance, gain) for value, voltage, gain in ranges))
+
+
+def room_gains(drive: Drive) -> tuple[float, float, float]:
+    """What the room adds at least, likely and at most [dB]."""
+    return PLAUSIBLE_ROOM_GAIN if np.isnan(drive.room_gain) else (drive.room_gain,) * 3
 
 
 def _plausible(drive: Drive) -> list[Drive]:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import functools
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from tests.catalog.filling import filled
 from triptych.catalog import stock
 from triptych.catalog.database import reads, writes
+from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
 from triptych.catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Status, Tax
 from triptych.catalog.stock import quotes
@@ -71,6 +75,32 @@ def open_shop(session: Session, towers: int = 0, centres: int = 0, last: int = 0
         if quantity:
             stock.record_movement(session, MovementLine(number, MovementKind.RECEIVE, quantity, "shop"))
     return shop
+
+
+def shop_in(engine: sa.Engine, towers: int = 0, centres: int = 0, last: int = 0) -> Shop:
+    """Open a shop in an empty catalogue; one in a file is a copy of the first that was opened with as much."""
+    wanted = _Wanted(engine.dialect.name, towers, centres, last)
+    filled(engine, _opening(wanted))
+    return _SHOPS[wanted]
+
+
+class _Wanted(NamedTuple):
+    dialect: str
+    towers: int
+    centres: int
+    last: int
+
+
+_SHOPS: Final[dict[_Wanted, Shop]] = {}
+
+
+@functools.cache
+def _opening(wanted: _Wanted) -> Callable[[sa.Engine], None]:
+    def fill(engine: sa.Engine) -> None:
+        with writing(engine) as session:
+            _SHOPS[wanted] = open_shop(session, *wanted[1:])
+
+    return fill
 
 
 def there(session: Session, shop: Shop, **fields: Any) -> int:

@@ -12,10 +12,12 @@ from enum import Enum
 from fractions import Fraction
 from typing import Annotated, Any
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from triptych.catalog.answer_columns import InOrder, Keyed, Mixed, Numbers, Picked, Rows, Same, Several
 from triptych.catalog.answers import MINOR, Answers, Minor, Perhaps, Told, Views, cell, key, keys_of, rounded
 
 Tenth = Annotated[float, Told(digits=1)]
@@ -110,6 +112,53 @@ def test_entries_are_built_as_they_are_written() -> None:
     while '"0"' not in next(pieces):
         pass
     assert built == [0]
+
+
+@dataclass(frozen=True)
+class Bit:
+    name: str
+    size: Tenth | None
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A record with all that a column can hold."""
+
+    number: int
+    word: str
+    size: Annotated[float | None, Told(digits=2)]
+    exact: float
+    sides: Annotated[dict[str, float | None], Told(digits=1)]
+    parts: Annotated[tuple[Bit, ...], Told(key="sides.parts")]
+    remark: Annotated[str, Told(where_any=True)]
+    nothing: Annotated[tuple[Bit, ...], Told(where_any=True)]
+    rest: tuple[Bit, ...]
+
+
+numbers = st.floats() | st.integers(-40_000, 40_000).map(lambda thousandths: thousandths / 1000)
+
+
+@given(st.lists(st.tuples(numbers, numbers, st.text(max_size=3), st.integers(0, 2)), min_size=1, max_size=9))
+def test_records_by_columns_are_told_as_records_are(drawn: list[tuple[float, float, str, int]]) -> None:
+    size, exact = (np.array([row[place] for row in drawn]) for place in (0, 1))
+    words, count = [row[2] for row in drawn], len(drawn)
+    one = Rows(Bit, count, {"name": Same("x"), "size": Numbers(exact, or_none=True)})
+    many = Rows(Bit, (total := sum(row[3] for row in drawn)), {"name": ["z"] * total, "size": Same(2)})
+    rows = Rows(Sheet, count, {
+        "number": list(range(count)), "word": Picked(("p", "q", "r"), np.array([row[3] for row in drawn])),
+        "size": Numbers(size, or_none=True), "exact": Numbers(exact),
+        "sides": Keyed({"left": Numbers(size, or_none=True), "right": Same(None)}), "parts": InOrder((one, one)),
+        "remark": words, "nothing": Same(()), "rest": Several(many, [row[3] for row in drawn]),
+    })  # fmt: skip
+
+    class Sheets:
+        def by_columns(self) -> Iterator[Mixed]:
+            order = list(range(count))[::-1]
+            yield Mixed(count, [(order, rows)])
+
+    records = rows.records()[::-1]
+    assert text(Sheets()) == text(records)
+    assert json.loads(text(Sheets()))[-1]["sides"]["parts"][0]["name"] == "x"
 
 
 @pytest.mark.parametrize(

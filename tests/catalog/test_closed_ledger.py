@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, LATER, Shop, made_quote, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, Shop, made_quote, shop_in
 from triptych.catalog import stock
 from triptych.catalog.database.address import as_url
 from triptych.catalog.database.engine import open_engine, reading, writing
@@ -29,8 +29,8 @@ TABLES = ("movement", "holding", "reservation", "quote", "quote_line", "supply_o
 
 def _fill(engine: sa.Engine) -> Shop:
     """Lay a row or two into every table of the stock."""
+    shop = shop_in(engine, centres=5)
     with writing(engine) as session:
-        shop = open_shop(session, centres=5)
         stock.record_movement(session, shop.line(location="store"))
         stock.record_movement(session, shop.line(MovementKind.RESERVE, 2, job="Mill House", until=LATER))
         made_quote(session, "Barn", [quotes.Item(CENTRE.name, 1)])

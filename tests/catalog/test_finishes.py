@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput, Refused
@@ -34,8 +34,8 @@ MILL = replace(AT, job="Mill House")
 @pytest.fixture
 def shop(engine: sa.Engine) -> sa.Engine:
     """Three centres in oak and one in walnut, none without a finish."""
+    shop_in(engine)
     with writing(engine) as session:
-        open_shop(session)
         suppliers.save_supplier(session, "Harbour", 9)
     desk.receive(engine, replace(OAK, quantity=3))
     desk.receive(engine, WALNUT)

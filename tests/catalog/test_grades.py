@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop, shop_in
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput, NotFound, Refused
@@ -31,8 +31,8 @@ TOLD = "1 demo free at 'shop' for 400.00 EUR each"
 @pytest.fixture
 def shop(engine: sa.Engine) -> sa.Engine:
     """One demo centre at a price, two open box without one at the store, and no new one."""
+    shop_in(engine)
     with writing(engine) as session:
-        open_shop(session)
         set_grade_price(session, CENTRE.name, Grade.DEMO, 40000, "EUR")
     desk.receive(engine, DEMO)
     desk.receive(engine, replace(AT, location="store", grade=Grade.OPEN_BOX, quantity=2))
@@ -86,8 +86,7 @@ def test_a_refusal_says_until_when_units_are_reserved(shop: sa.Engine) -> None:
 
 
 def test_what_is_in_quarantine_is_never_offered(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        open_shop(session)
+    shop_in(engine)
     desk.take_back(engine, AT, before=True)
     with pytest.raises(Refused) as refusal:
         desk.sell(engine, AT)
@@ -108,8 +107,8 @@ def test_a_quote_takes_the_price_of_the_grade_and_tells_it_for_others(shop: sa.E
 
 
 def test_prices_of_grades_are_kept_listed_changed_and_taken_away(engine: sa.Engine) -> None:
+    shop_in(engine)
     with writing(engine) as session:
-        open_shop(session)
         assert set_grade_price(session, TOWER.name, Grade.B_STOCK, 90000, "EUR") == "900.00 EUR a pair"
         set_grade_price(session, TOWER.name, Grade.B_STOCK, 85000, "EUR")
         assert set_grade_price(session, TOWER.name, Grade.DEMO, 40000, "EUR", PricePer.EACH) == "400.00 EUR each"

@@ -15,9 +15,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.catalog.code_128 import STOP, VALUES, read_code_128
-from tests.catalog.stock_shop import CENTRE, EVIL, LATER, TOWER, open_shop
+from tests.catalog.stock_shop import CENTRE, EVIL, LATER, TOWER, shop_in
 from triptych.catalog import page_files
-from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import desk, label_page
@@ -144,8 +144,7 @@ def test_a_sheet_prints_as_pdf_with_24_labels(tmp_path: Path) -> None:
 @pytest.fixture
 def shop(engine: sa.Engine) -> sa.Engine:
     """Three centres with serials, one of them promised, two plain ones elsewhere, and a pair of a delivery."""
-    with writing(engine) as session:
-        open_shop(session)
+    shop_in(engine)
     desk.receive(engine, Request(CENTRE.name, "shop", finish="oak"), ["C1", "C2", "C3"])
     desk.receive(engine, Request(CENTRE.name, "store", 2, Grade.DEMO))
     desk.receive(engine, Request(TOWER.name, "shop", 4))
@@ -208,8 +207,7 @@ def test_what_is_not_there_gets_no_labels(
 
 
 def test_a_promise_that_names_no_serial_is_told(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        open_shop(session)
+    shop_in(engine)
     desk.receive(engine, Request(CENTRE.name, "shop"), ["C1", "C2"])
     desk.reserve(engine, Request(CENTRE.name, "shop", job="Barn"), LATER)
     with reading(engine) as session:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, LATER, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, shop_in
 from triptych.catalog.database import reads
 from triptych.catalog.database.direct import Ask, asker, asker_of_file, looked_at
 from triptych.catalog.database.engine import open_catalogue, reading, writing
@@ -109,8 +109,7 @@ def test_filters_find_by_hand(filled: sa.Engine) -> None:
 
 
 def test_what_there_is_is_told_alike_by_driver_and_session(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        open_shop(session)
+    shop_in(engine)
     desk.receive(engine, Request(CENTRE.name, "shop", 3))
     desk.receive(engine, Request(CENTRE.name, "shop", serial="A 1"))
     desk.reserve(engine, Request(CENTRE.name, "shop", 2, job="Barn"), LATER)

@@ -10,7 +10,7 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import CENTRE, LAST, TOWER, made_quote, open_shop
+from tests.catalog.stock_shop import CENTRE, LAST, TOWER, made_quote, open_shop, shop_in
 from triptych.catalog import stock
 from triptych.catalog.consistency import filled
 from triptych.catalog.database import reads, writes
@@ -118,8 +118,8 @@ def test_the_row_with_the_history_stays_under_the_other_name(session: Session) -
 
 
 def test_two_histories_stay_two_and_the_first_is_retired_when_it_is_done(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=1, last=1)
     with writing(engine) as session:
-        shop = open_shop(session, centres=1, last=1)
         number, _ = made_quote(session, "Mill", [Item(LAST.name, 1)])
     with writing(engine) as session, pytest.raises(Refused, match="there is 1 at shop and an open quote"):
         merge_loudspeakers(session, LAST.name, CENTRE.name)

@@ -11,7 +11,7 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
 from triptych.catalog.database import reads
 from triptych.catalog.database.edits import edit_loudspeaker
 from triptych.catalog.database.engine import reading, writing
@@ -90,8 +90,7 @@ def read_whole(engine: sa.Engine, statements: list[tuple[str, Any]]) -> list[str
 
 @pytest.fixture
 def stocked(engine: sa.Engine) -> sa.Engine:
-    with writing(engine) as session:
-        open_shop(session, towers=4, centres=9)
+    shop_in(engine, towers=4, centres=9)
     desk.receive(engine, Request(CENTRE.name, "shop", serial="A1"))
     desk.make_quote(
         engine,

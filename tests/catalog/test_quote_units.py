@@ -10,7 +10,7 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, Shop, made_quote, open_shop
+from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, Shop, made_quote, shop_in
 from triptych.catalog import stock
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, Movement, MovementKind, SupplierPrice
@@ -48,8 +48,8 @@ def _sold(session: Session, number: int) -> list[tuple[int, int | None, str | No
 
 
 def test_units_that_have_serials_are_sold_by_a_quote(engine: sa.Engine) -> None:
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         _receive(session, shop, "B2", "A1")
         number = _quote(session, Item(CENTRE.name, 1))
         assert _moved(session, quotes.accept(session, number)) == [(1, "B2")], "the oldest received"
@@ -60,8 +60,8 @@ def test_units_that_have_serials_are_sold_by_a_quote(engine: sa.Engine) -> None:
 
 
 def test_serials_are_named_when_a_quote_is_accepted(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=1)
     with writing(engine) as session:
-        shop = open_shop(session, centres=1)
         _receive(session, shop, "A1", "A2", "A3")
         number = _quote(session, Item(CENTRE.name, 2))
         for serials, told in (
@@ -80,8 +80,8 @@ def test_serials_are_named_when_a_quote_is_accepted(engine: sa.Engine) -> None:
 
 
 def test_a_serial_is_named_when_a_quote_is_sold(engine: sa.Engine) -> None:
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         _receive(session, shop, "A1", "A2", "A3")
         number = _quote(session, Item(CENTRE.name, 1))
         quotes.accept(session, number)
@@ -95,8 +95,8 @@ def test_a_serial_is_named_when_a_quote_is_sold(engine: sa.Engine) -> None:
 
 
 def test_what_was_kept_without_a_serial_goes_out_with_one_where_only_such_are_left(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=2)
     with writing(engine) as session:
-        shop = open_shop(session, centres=2)
         number = _quote(session, Item(CENTRE.name, 2))
         quotes.accept(session, number)
         _receive(session, shop, "A2", "A1")
@@ -107,8 +107,8 @@ def test_what_was_kept_without_a_serial_goes_out_with_one_where_only_such_are_le
 
 
 def test_the_singles_of_a_split_pair_are_quoted_singly(engine: sa.Engine) -> None:
+    shop = shop_in(engine, towers=4)
     with writing(engine) as session:
-        shop = open_shop(session, towers=4)
         operations.split(session, shop.line(loudspeaker_id=shop.tower), ["7A", "7B"])
         number, remarks = made_quote(session, "J", [Item(TOWER.name, 1)])
         assert "at half the price of a pair" in remarks[0]
@@ -126,8 +126,8 @@ def test_the_singles_of_a_split_pair_are_quoted_singly(engine: sa.Engine) -> Non
 
 
 def test_what_cannot_be_promised_is_not_offered(engine: sa.Engine) -> None:
+    shop = shop_in(engine, last=1)
     with writing(engine) as session:
-        shop = open_shop(session, last=1)
         for place in ("shop", "store"):
             stock.record_movement(session, shop.line(loudspeaker_id=shop.tower, pack=1, location=place))
         number, remarks = made_quote(session, "J", [Item(TOWER.name, 2)])
@@ -146,8 +146,8 @@ def test_what_cannot_be_promised_is_not_offered(engine: sa.Engine) -> None:
 
 
 def test_lines_of_one_model_are_checked_together_and_sold_each_at_its_price(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=2)
     with writing(engine) as session:
-        shop = open_shop(session, centres=2)
         items = [Item(CENTRE.name, 1), Item(CENTRE.name, 1, amount=36000, currency="EUR")]
         number, remarks = made_quote(session, "J", items)
         assert remarks == []
@@ -179,15 +179,14 @@ def test_lines_of_one_model_are_checked_together_and_sold_each_at_its_price(engi
     ],
 )
 def test_an_item_that_makes_no_sense_is_refused(engine: sa.Engine, change: dict[str, Any], told: str) -> None:
-    with writing(engine) as session:
-        open_shop(session, centres=1)
-        with pytest.raises(BadInput, match=told):
-            made_quote(session, "J", [replace(Item(CENTRE.name, 1), **change)])
+    shop_in(engine, centres=1)
+    with writing(engine) as session, pytest.raises(BadInput, match=told):
+        made_quote(session, "J", [replace(Item(CENTRE.name, 1), **change)])
 
 
 def test_the_cost_of_a_quote_is_that_of_its_units(engine: sa.Engine) -> None:
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         for cost in (40000, 60000):
             stock.record_movement(session, shop.line(amount=cost, currency="EUR"))
         together = offers(session, _quote(session, Item(CENTRE.name, 2)))[0]
@@ -208,8 +207,8 @@ def _costs(session: Session, shop: Shop, sort: Sort = NEW) -> list[int | None]:
 
 
 def test_what_comes_back_brings_its_cost_back_when_it_is_out_of_quarantine(engine: sa.Engine) -> None:
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         for cost, serial in ((40000, None), (60000, None), (70000, "A1")):
             stock.record_movement(session, shop.line(amount=cost, currency="EUR", serial=serial))
         back = shop.line(MovementKind.RETURN, grade=Grade.QUARANTINE)
@@ -232,8 +231,8 @@ def test_what_comes_back_brings_its_cost_back_when_it_is_out_of_quarantine(engin
 
 def test_each_finish_and_grade_has_costs_of_its_own(engine: sa.Engine) -> None:
     """A dear oak one after cheap white ones: its margin is its own. Worked by hand."""
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         for cost, finish in ((20000, "White"), (20000, "White"), (39500, "Oak")):
             stock.record_movement(session, shop.line(amount=cost, currency="EUR", finish=finish))
         stock.record_movement(session, shop.line(amount=10000, currency="EUR", grade=Grade.DEMO, finish="Oak"))
@@ -246,8 +245,8 @@ def test_each_finish_and_grade_has_costs_of_its_own(engine: sa.Engine) -> None:
 
 
 def test_an_error_leaves_no_quote(engine: sa.Engine) -> None:
+    shop_in(engine, centres=1)
     with writing(engine) as session:
-        open_shop(session, centres=1)
         for job, note in (("J\0", None), ("J", "a\0b"), ("x" * 501, None)):
             with pytest.raises(CatalogError):
                 made_quote(session, job, [Item(CENTRE.name, 1)], note=note)

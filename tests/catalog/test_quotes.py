@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, made_quote, open_shop
+from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, made_quote, shop_in
 from triptych.catalog import stock
 from triptych.catalog.database import writes
 from triptych.catalog.database.engine import reading, writing
@@ -25,8 +25,8 @@ from triptych.catalog.stock.reading import stock_list
 
 
 def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.Engine) -> None:
+    shop = shop_in(engine, towers=2, centres=1)
     with writing(engine) as session:
-        shop = open_shop(session, towers=2, centres=1)
         stock.record_movement(session, shop.line(amount=30000, currency="EUR", quantity=1, location="store"))
         number, remarks = made_quote(session, "Mill House", [Item(TOWER.name, 2), Item(CENTRE.name, 2)])
         assert remarks == []
@@ -49,8 +49,8 @@ def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.En
 
 
 def test_a_price_with_tax_at_an_unknown_rate_is_warned_of_at_each_step(engine: sa.Engine) -> None:
+    shop_in(engine, towers=2, centres=2)
     with writing(engine) as session:
-        open_shop(session, towers=2, centres=2)
         writes.save_loudspeakers(session, [replace(CENTRE, tax_rate=None)])
     rated = desk.make_quote(engine, "Mill House", [Item(CENTRE.name, 1, tax_rate=20.0)])
     quote = desk.make_quote(engine, "Mill House", [Item(TOWER.name, 2), Item(CENTRE.name, 1)])
@@ -81,8 +81,8 @@ def test_prices_and_margins_without_tax() -> None:
 
 
 def test_a_margin_is_of_what_the_next_unit_out_has_cost(engine: sa.Engine) -> None:
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         for cost in (30000, 32000):
             stock.record_movement(session, shop.line(quantity=1, amount=cost, currency="EUR"))
         first, _ = made_quote(session, "J", [Item(CENTRE.name, 1)])
@@ -94,8 +94,8 @@ def test_a_margin_is_of_what_the_next_unit_out_has_cost(engine: sa.Engine) -> No
 
 
 def test_a_quote_lapses_by_itself_or_by_hand(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=1)
     with writing(engine) as session:
-        shop = open_shop(session, centres=1)
         soon, _ = made_quote(session, "J", [Item(CENTRE.name, 1)], datetime.now(UTC) + timedelta(seconds=0.2))
         taken, _ = made_quote(session, "K", [Item(CENTRE.name, 1)])
         quotes.accept(session, taken)
@@ -114,8 +114,8 @@ def test_a_quote_lapses_by_itself_or_by_hand(engine: sa.Engine) -> None:
 
 
 def test_what_cannot_be_quoted_or_accepted_is_refused_whole(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=1, last=1)
     with writing(engine) as session:
-        shop = open_shop(session, centres=1, last=1)
         number, remarks = made_quote(session, "J", [Item(CENTRE.name, 1), Item(CENTRE.name, 1)])
         with pytest.raises(Refused, match="0 of 1 available"):
             quotes.accept(session, number)
@@ -142,8 +142,8 @@ def test_what_cannot_be_quoted_or_accepted_is_refused_whole(engine: sa.Engine) -
 
 @pytest.mark.slow
 def test_what_the_job_holds_already_is_taken_into_its_quote(engine: sa.Engine) -> None:
+    shop = shop_in(engine, towers=2, centres=1)
     with writing(engine) as session:
-        shop = open_shop(session, towers=2, centres=1)
         stock.record_movement(session, shop.line(kind=MovementKind.RESERVE, quantity=1, job="Mrs Pell", until=LATER))
         number, remarks = made_quote(session, "Mrs Pell", [Item(CENTRE.name, 1)])
         assert remarks == [], "its own unit is no unit that others hold"
@@ -161,8 +161,8 @@ def test_what_the_job_holds_already_is_taken_into_its_quote(engine: sa.Engine) -
 
 
 def test_of_what_the_job_holds_only_what_is_quoted_is_taken(engine: sa.Engine) -> None:
+    shop = shop_in(engine, towers=2, centres=3)
     with writing(engine) as session:
-        shop = open_shop(session, towers=2, centres=3)
         stock.record_movement(session, shop.line(kind=MovementKind.RESERVE, quantity=2, job="Mrs Pell", until=LATER))
         number, remarks = made_quote(session, "Mrs Pell", [Item(CENTRE.name, 1), Item(CENTRE.name, 3)])
         assert "1 available now and 1 held for the job" in remarks[0], "the first line takes one of the two held"
@@ -174,8 +174,8 @@ def test_of_what_the_job_holds_only_what_is_quoted_is_taken(engine: sa.Engine) -
 
 
 def test_between_quote_and_sale_nobody_else_gets_the_unit(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=1)
     with writing(engine) as session:
-        shop = open_shop(session, centres=1)
         numbers = [made_quote(session, f"job {name}", [Item(CENTRE.name, 1)])[0] for name in range(4)]
     sold: list[int] = []
 
@@ -200,8 +200,7 @@ def test_between_quote_and_sale_nobody_else_gets_the_unit(engine: sa.Engine) -> 
 
 
 def test_accepting_tells_which_reservations_become_part_of_the_quote(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        open_shop(session, centres=3)
+    shop_in(engine, centres=3)
     held = desk.reserve(engine, Request(CENTRE.name, "shop", 2, job="Mill House"), LATER).done.lines[0]
     number = desk.make_quote(engine, "Mill House", [Item(CENTRE.name, 1)]).offer.number
     told = desk.accept_quote(engine, number).warnings
@@ -219,8 +218,7 @@ def test_accepting_tells_which_reservations_become_part_of_the_quote(engine: sa.
     ],
 )
 def test_one_of_a_pair_is_never_offered_in_silence(engine: sa.Engine, item: Item, price: str) -> None:
-    with writing(engine) as session:
-        open_shop(session, towers=2)
+    shop_in(engine, towers=2)
     desk.split(engine, Request(TOWER.name, "shop"))
     told = f"warning: Oatfell Linden Tower: single ones of what is sold in pairs, {price}"
     assert told in desk.make_quote(engine, "Mill House", [item]).warnings

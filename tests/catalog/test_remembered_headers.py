@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, open_shop
+from tests.catalog.stock_shop import CENTRE, shop_in
 from triptych.catalog.database.engine import writing
 from triptych.catalog.stock.counts import import_counts
 from triptych.catalog.stock.deliveries import Delivery, receive_delivery
@@ -20,8 +20,8 @@ TAKEN = "column {!r} is taken for {}, as an earlier file was read; --map says ot
 
 @pytest.fixture
 def file(engine: sa.Engine, tmp_path: Path) -> Path:
+    shop_in(engine, centres=1)
     with writing(engine) as session:
-        open_shop(session, centres=1)
         save_supplier(session, "Harbour")
     path = tmp_path / "list.csv"
     path.write_text(f"Item,Pieces\n{CENTRE.name},2\n")

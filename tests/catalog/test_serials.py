@@ -8,8 +8,8 @@ import pytest
 import sqlalchemy as sa
 
 from tests.catalog.filling import filled
-from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
-from triptych.catalog.database.engine import reading, writing
+from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
+from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput
 from triptych.catalog.stock import desk
@@ -22,8 +22,7 @@ NAMED = Request(CENTRE.name, "shop", serial="Ab%1")
 
 
 def _fill(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        open_shop(session, centres=1)
+    shop_in(engine, centres=1)
     desk.receive(engine, NAMED)
 
 

@@ -12,9 +12,9 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, LAST, TOWER, open_shop
+from tests.catalog.stock_shop import CENTRE, LAST, TOWER, shop_in
 from tests.catalog.unguarded import unguarded
-from triptych.catalog.database.engine import reading, writing
+from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade, Movement
 from triptych.catalog.errors import CatalogError
 from triptych.catalog.stock import call_file, call_server, desk, desk_cases, quote_steps, quotes
@@ -86,8 +86,7 @@ def _asked(chance: random.Random) -> tuple[str, Request, dict[str, Any]]:
 
 def _played(engine: sa.Engine, seed: int) -> list[object]:
     chance = random.Random(seed)
-    with writing(engine) as session:
-        open_shop(session, towers=30, centres=20, last=2)
+    shop_in(engine, towers=30, centres=20, last=2)
     desk.receive(engine, Request(CENTRE.name, "store", 2))
     desk.receive(engine, Request(CENTRE.name, "store", serial="A1"))
     desk.receive(engine, Request(CENTRE.name, "shop", 2, finish="Oak"))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, LATER, made_quote, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, made_quote, shop_in
 from tests.catalog.unguarded import unguarded
 from triptych.catalog import stock
 from triptych.catalog.database.engine import reading, writing
@@ -40,8 +40,8 @@ class Ground:
 @pytest.fixture
 def ground(engine: sa.Engine) -> Ground:
     """Give a shop whose stock is sound."""
+    shop = shop_in(engine, centres=5)
     with writing(engine) as session:
-        shop = open_shop(session, centres=5)
         for line in (
             shop.line(MovementKind.RESERVE, 2, job="Mill House", until=LATER),
             shop.line(MovementKind.RETURN, 1, grade=Grade.QUARANTINE),

@@ -6,7 +6,7 @@ import pytest
 import sqlalchemy as sa
 
 from tests.catalog.filling import filled
-from tests.catalog.stock_shop import CENTRE, LATER, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, shop_in
 from tests.catalog.unguarded import unguarded
 from triptych.catalog.database.engine import open_engine, reading, writing
 from triptych.catalog.database.models import Movement, Quote
@@ -29,8 +29,7 @@ def broken(engine: sa.Engine) -> dict[str, tuple[str, ...]]:
 
 
 def _fill(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        open_shop(session, centres=5)
+    shop_in(engine, centres=5)
     asked = Request(CENTRE.name, "shop", job="Mill House", who="anna", note='half "price" — \t½')
     desk.reserve(engine, asked, LATER)
     desk.reserve(engine, Request(CENTRE.name, "shop", job="Barn"), LATER)

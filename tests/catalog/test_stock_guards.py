@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import LATER, open_shop, raw_line
+from tests.catalog.stock_shop import LATER, raw_line, shop_in
 from triptych.catalog import stock
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import (
@@ -29,8 +29,8 @@ NOW = datetime.now(UTC)
 
 
 def test_a_right_line_is_taken_so_the_wrong_ones_are_refused_for_what_is_wrong(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=3)
     with writing(engine) as session:
-        shop = open_shop(session, centres=3)
         session.execute(raw_line(session, shop))
         assert stock.level(session, shop.line()).on_hand == 4
 
@@ -70,8 +70,8 @@ WRONG: list[tuple[dict[str, Any], str]] = [
 
 
 def test_a_line_that_would_break_the_ledger_is_refused(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=3)
     with writing(engine) as session:
-        shop = open_shop(session, centres=3)
         for change, said in WRONG:
             with pytest.raises(sa.exc.IntegrityError, match=said), session.begin_nested():
                 session.execute(raw_line(session, shop, **change))
@@ -80,8 +80,8 @@ def test_a_line_that_would_break_the_ledger_is_refused(engine: sa.Engine) -> Non
 
 
 def test_more_than_is_on_hand_cannot_be_reserved_whoever_asks(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=3)
     with writing(engine) as session:
-        shop = open_shop(session, centres=3)
         stock.record_movement(session, shop.line(MovementKind.RESERVE, 2, job="J", until=LATER))
         job = session.scalars(sa.select(Job.id)).one()
     reserve = {"kind": MovementKind.RESERVE, "quantity": 2, "effect": 0, "on_hand": 3, "job_id": job, "until": LATER}
@@ -93,8 +93,8 @@ def test_more_than_is_on_hand_cannot_be_reserved_whoever_asks(engine: sa.Engine)
 @pytest.mark.parametrize("table", [Movement, Reservation])
 @pytest.mark.parametrize("verb", ["update", "delete"])
 def test_what_was_written_stays(engine: sa.Engine, table: Any, verb: str) -> None:
+    shop = shop_in(engine, centres=3)
     with writing(engine) as session:
-        shop = open_shop(session, centres=3)
         stock.record_movement(session, shop.line(MovementKind.RESERVE, 2, job="J", until=LATER))
     column = "quantity" if table is Movement else "rest"
     statement = sa.update(table).values(**{column: 1}) if verb == "update" else sa.delete(table)
@@ -108,8 +108,7 @@ def test_what_was_written_stays(engine: sa.Engine, table: Any, verb: str) -> Non
 
 
 def test_a_reservation_that_no_line_made_is_refused(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        open_shop(session, centres=3)
+    shop_in(engine, centres=3)
     row = {"movement_id": 1, "holding_id": 1, "until": LATER, "rest": 1}
     with pytest.raises(sa.exc.IntegrityError, match="in the ledger first"), writing(engine) as session:
         session.execute(sa.insert(Reservation).values(**row))
@@ -127,8 +126,8 @@ TIMES = [
 
 @pytest.mark.parametrize("table", [Price, SupplierPrice])
 def test_prices_of_one_time_never_overlap(engine: sa.Engine, table: Any) -> None:
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         session.execute(sa.delete(Price))
         number = session.scalars(sa.insert(Supplier).values(name="H", name_key="h").returning(Supplier.id)).one()
         values: dict[str, Any] = {"loudspeaker_id": shop.centre, "currency": "EUR"}
@@ -149,8 +148,8 @@ def test_prices_of_one_time_never_overlap(engine: sa.Engine, table: Any) -> None
 
 
 def test_what_ends_is_never_back_ordered_and_orders_and_quotes_only_go_forward(engine: sa.Engine) -> None:
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         session.execute(sa.insert(Supplier).values(name="Harbour", name_key="harbour"))
         order = {"supplier_id": session.scalars(sa.select(Supplier.id)).one(), "quantity": 2, "ordered_at": NOW}
         session.execute(sa.insert(SupplyOrder).values(**order, loudspeaker_id=shop.centre))

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, open_shop
+from tests.catalog.stock_shop import CENTRE, shop_in
 from triptych.catalog.database.engine import open_engine, reading, writing
 from triptych.catalog.database.models import SupplierPrice
 from triptych.catalog.stock import counts, desk, price_lists
@@ -27,8 +27,8 @@ Meanwhile = Callable[[], object]
 
 @pytest.fixture
 def file(engine: sa.Engine, tmp_path: Path) -> Path:
+    shop_in(engine, centres=9)
     with writing(engine) as session:
-        open_shop(session, centres=9)
         save_supplier(session, "Harbour")
     return tmp_path / "list.csv"
 

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, on_hand_by_replay, open_shop, there
+from tests.catalog.stock_shop import CENTRE, LAST, LATER, TOWER, on_hand_by_replay, open_shop, shop_in, there
 from tests.conftest import example_count
 from triptych.catalog import stock
 from triptych.catalog.database.engine import reading, writing
@@ -29,8 +29,7 @@ pytestmark = pytest.mark.whole
 
 
 def test_units_move_at_once_or_by_way_of_a_van(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        shop = open_shop(session, centres=5)
+    shop = shop_in(engine, centres=5)
     with writing(engine) as session:
         operations.transfer(session, shop.line(quantity=2), "store")
         sent = operations.send(session, shop.line(quantity=3), "store")
@@ -50,8 +49,8 @@ def test_units_move_at_once_or_by_way_of_a_van(engine: sa.Engine) -> None:
 
 
 def test_a_return_waits_in_quarantine_until_it_is_graded(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=1)
     with writing(engine) as session:
-        shop = open_shop(session, centres=1)
         stock.record_movement(session, shop.line(MovementKind.SELL))
         back = shop.line(MovementKind.RETURN, grade=Grade.QUARANTINE)
         stock.record_movement(session, back)
@@ -68,8 +67,7 @@ def test_a_return_waits_in_quarantine_until_it_is_graded(engine: sa.Engine) -> N
 
 
 def test_pairs_move_in_pairs_and_a_split_one_leaves_tracked_singles(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        shop = open_shop(session, towers=4)
+    shop = shop_in(engine, towers=4)
     towers = shop.line(loudspeaker_id=shop.tower)
     with writing(engine) as session:
         for kind in (MovementKind.SELL, MovementKind.RECEIVE):
@@ -94,8 +92,7 @@ def test_pairs_move_in_pairs_and_a_split_one_leaves_tracked_singles(engine: sa.E
 
 
 def test_two_serials_that_come_at_once_are_two_units_or_two_pairs(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        shop = open_shop(session)
+    shop = shop_in(engine)
     done = desk.receive(engine, Request(CENTRE.name, "shop"), ["A1", "A2"]).done
     assert (done.quantity, done.on_hand, len(done.lines)) == (2, 2, 2)
     assert desk.receive(engine, Request(TOWER.name, "shop", 4), ["P1", "P2"]).done.on_hand == 4
@@ -117,8 +114,7 @@ def test_two_serials_that_come_at_once_are_two_units_or_two_pairs(engine: sa.Eng
 
 
 def test_a_serial_is_in_one_place_and_promised_once(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        shop = open_shop(session, centres=2)
+    shop = shop_in(engine, centres=2)
     one = shop.line(serial="A1")
     with writing(engine) as session:
         stock.record_movement(session, one)
@@ -144,8 +140,7 @@ def test_a_serial_is_in_one_place_and_promised_once(engine: sa.Engine) -> None:
 
 
 def test_a_reservation_lapses_by_itself_and_then_binds_nothing(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        shop = open_shop(session, centres=2)
+    shop = shop_in(engine, centres=2)
     with writing(engine) as session:
         soon = datetime.now(UTC) + timedelta(seconds=0.4)
         number = stock.record_movement(session, shop.line(MovementKind.RESERVE, 2, job="J", until=soon))
@@ -164,8 +159,8 @@ def test_a_reservation_lapses_by_itself_and_then_binds_nothing(engine: sa.Engine
 
 
 def test_a_sale_to_a_job_takes_what_is_reserved_for_it_first(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=5)
     with writing(engine) as session:
-        shop = open_shop(session, centres=5)
         for job, quantity in (("J", 2), ("J", 1), ("K", 1)):
             stock.record_movement(session, shop.line(MovementKind.RESERVE, quantity, job=job, until=LATER))
         with pytest.raises(Refused, match="2 on hand, 1 reserved"), session.begin_nested():
@@ -179,8 +174,8 @@ def test_a_sale_to_a_job_takes_what_is_reserved_for_it_first(engine: sa.Engine) 
 
 
 def test_a_release_that_could_mean_two_jobs_is_asked_about(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=3)
     with writing(engine) as session:
-        shop = open_shop(session, centres=3)
         for job in ("J", "K"):
             stock.record_movement(session, shop.line(MovementKind.RESERVE, job=job, until=LATER))
         with pytest.raises(BadInput, match="'J' and 'K'"):
@@ -188,8 +183,8 @@ def test_a_release_that_could_mean_two_jobs_is_asked_about(engine: sa.Engine) ->
 
 
 def test_a_count_is_the_difference_and_has_a_reason(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=3)
     with writing(engine) as session:
-        shop = open_shop(session, centres=3)
         assert operations.count(session, shop.line(quantity=3)) is None
         with pytest.raises(BadInput, match="needs a reason"):
             operations.count(session, shop.line(quantity=2))
@@ -206,8 +201,8 @@ def test_a_count_is_the_difference_and_has_a_reason(engine: sa.Engine) -> None:
 
 def test_when_it_could_be_had_otherwise(engine: sa.Engine) -> None:
     today = datetime.now(UTC).date()
+    shop = shop_in(engine, centres=1)
     with writing(engine) as session:
-        shop = open_shop(session, centres=1)
         save_supplier(session, "Harbour", 21)
         found = promises(session, [shop.centre, shop.last], 2)
         assert (found[shop.centre].available, found[shop.centre].when) == (1, None)
@@ -227,8 +222,8 @@ def test_when_it_could_be_had_otherwise(engine: sa.Engine) -> None:
 
 
 def test_the_last_centres_are_warned_of_while_their_mains_are_about(engine: sa.Engine) -> None:
+    shop = shop_in(engine, towers=4, centres=1, last=1)
     with writing(engine) as session:
-        shop = open_shop(session, towers=4, centres=1, last=1)
         assert matching_mains(session, shop.centre) is None
         stock.record_movement(session, shop.line(MovementKind.SELL, 2, loudspeaker_id=shop.tower))
         about = matching_mains(session, shop.last)
@@ -289,8 +284,8 @@ def _do(session: Session, what: str, line: Any) -> None:
 
 
 def test_the_proof_fails_where_the_ledger_is_broken(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=3)
     with writing(engine) as session:
-        shop = open_shop(session, centres=3)
         stock.record_movement(session, shop.line(MovementKind.RESERVE, 2, job="J", until=LATER))
     broken = (
         (

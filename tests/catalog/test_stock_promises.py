@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import CENTRE, TOWER, Shop, open_shop
+from tests.catalog.stock_shop import CENTRE, TOWER, Shop, shop_in
 from triptych.catalog import stock
 from triptych.catalog.database import reads
 from triptych.catalog.database.engine import writing
@@ -36,8 +36,8 @@ def _offered(session: Session, number: int) -> int | None:
 
 
 def test_single_ones_are_never_a_pair(engine: sa.Engine) -> None:
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         tower = {"loudspeaker_id": shop.tower, "pack": 1}
         _receive(session, shop, **tower)
         _receive(session, shop, location="store", **tower)
@@ -53,8 +53,8 @@ def test_single_ones_are_never_a_pair(engine: sa.Engine) -> None:
 
 
 def test_two_finishes_are_not_alike(engine: sa.Engine) -> None:
+    shop = shop_in(engine, centres=1)
     with writing(engine) as session:
-        shop = open_shop(session, centres=1)
         _receive(session, shop, finish="oak", location="store")
         assert _offered(session, shop.centre) == 1
         both = promises(session, [shop.centre], 2)[shop.centre]
@@ -71,8 +71,8 @@ def test_two_finishes_are_not_alike(engine: sa.Engine) -> None:
 
 def test_what_lapses_and_what_comes_is_added_up_over_time(engine: sa.Engine) -> None:
     lapse, expected = TODAY + timedelta(days=10), TODAY + timedelta(days=37)
+    shop = shop_in(engine, centres=1)
     with writing(engine) as session:
-        shop = open_shop(session, centres=1)
         save_supplier(session, "Harbour")
         until = lapse - timedelta(days=1)
         stock.record_movement(session, shop.line(MovementKind.RESERVE, job="J", until=until))
@@ -84,8 +84,8 @@ def test_what_lapses_and_what_comes_is_added_up_over_time(engine: sa.Engine) -> 
 
 
 def test_an_overdue_order_is_said_to_be_overdue(engine: sa.Engine) -> None:
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         save_supplier(session, "Harbour")
         order(session, CENTRE.name, 2, "Harbour", date(2026, 1, 5))
         late = promises(session, [shop.centre], 2)[shop.centre]
@@ -128,8 +128,8 @@ def test_the_day_is_the_first_on_which_enough_has_come(
 
 
 def test_mains_that_came_back_unsold_count_for_none(engine: sa.Engine) -> None:
+    shop = shop_in(engine, towers=4, last=1)
     with writing(engine) as session:
-        shop = open_shop(session, towers=4, last=1)
         back = shop.line(MovementKind.RETURN, 2, loudspeaker_id=shop.tower, grade=Grade.QUARANTINE)
         said = operations.never_sold(session, back)
         assert said is not None

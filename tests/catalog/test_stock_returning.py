@@ -6,8 +6,8 @@ import pytest
 import sqlalchemy as sa
 
 from tests.catalog.filling import filled
-from tests.catalog.stock_shop import CENTRE, TOWER, open_shop
-from triptych.catalog.database.engine import reading, writing
+from tests.catalog.stock_shop import CENTRE, TOWER, shop_in
+from triptych.catalog.database.engine import reading
 from triptych.catalog.errors import Refused
 from triptych.catalog.stock import desk
 from triptych.catalog.stock.desk import Request
@@ -18,8 +18,7 @@ JOB = "Fen House"
 
 
 def _fill(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        open_shop(session)
+    shop_in(engine)
 
 
 @pytest.fixture

@@ -9,8 +9,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
-from triptych.catalog.database.engine import writing
+from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
 from triptych.catalog.database.models import Grade
 from triptych.catalog.stock import desk
 from triptych.catalog.stock.desk import Request
@@ -82,8 +81,7 @@ def counted(engine: sa.Engine) -> Iterator[list[str]]:
 
 @pytest.mark.parametrize("what", MOVEMENTS)
 def test_a_movement_takes_few_statements(engine: sa.Engine, what: str) -> None:
-    with writing(engine) as session:
-        open_shop(session, towers=4, centres=9)
+    shop_in(engine, towers=4, centres=9)
     # what is there already needs no making
     desk.split(engine, Request(TOWER.name, "shop"))
     desk.transfer(engine, Request(CENTRE.name, "shop"), "store")

@@ -16,9 +16,9 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
+from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
 from triptych.catalog.database import attempts
-from triptych.catalog.database.engine import open_engine, reading, writing
+from triptych.catalog.database.engine import open_engine, reading
 from triptych.catalog.database.models import Holding, Job, Movement, MovementKind
 from triptych.catalog.errors import CatalogError, DatabaseProblem, Overtaken, Refused
 from triptych.catalog.stock import desk, desk_cases, ledger, looking, operations
@@ -69,8 +69,7 @@ def together(engine: sa.Engine, *calls: Call) -> list[str]:
 
 @pytest.fixture
 def shop(engine: sa.Engine) -> sa.Engine:
-    with writing(engine) as session:
-        open_shop(session, towers=100, centres=100)
+    shop_in(engine, towers=100, centres=100)
     return engine
 
 

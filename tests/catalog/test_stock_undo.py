@@ -12,8 +12,8 @@ import pytest
 import sqlalchemy as sa
 
 from tests.catalog.filling import filled
-from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop
-from triptych.catalog.database.engine import reading, writing
+from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
+from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade, Holding, Movement
 from triptych.catalog.errors import NotFound, Refused
 from triptych.catalog.stock import desk
@@ -32,8 +32,7 @@ DEMO = replace(PLAIN, grade=Grade.DEMO)
 
 def _fill(engine: sa.Engine) -> None:
     """Make a shop with units that came at three costs, some promised and sold."""
-    with writing(engine) as session:
-        open_shop(session)
+    shop_in(engine)
     for amount in (30000, 31000):
         desk.receive(engine, replace(PLAIN, quantity=4, amount=amount, currency="EUR"))
     desk.receive(engine, replace(NAMED, amount=32000, currency="EUR"))

@@ -7,7 +7,7 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from tests.catalog.stock_shop import LATER, open_shop, there
+from tests.catalog.stock_shop import LATER, open_shop, shop_in, there
 from triptych.catalog import stock
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import MovementKind, SheetKind, SupplierPrice
@@ -38,8 +38,8 @@ def test_a_price_list_is_taken_and_again_changes_nothing(engine: sa.Engine, tmp_
         path.write_text("\n".join(";".join(row) for row in rows))
     else:
         path.write_bytes(workbook(rows, [False, True]))
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         save_supplier(session, "Harbour", 21)
     given = {"Article": "speaker", "Trade": "cost"}
     listed = import_prices(engine, "harbour", path, JANUARY, given, "EUR")
@@ -54,8 +54,8 @@ def test_a_price_list_is_taken_and_again_changes_nothing(engine: sa.Engine, tmp_
 
 def test_a_new_list_ends_the_old_prices_where_it_begins(engine: sa.Engine, tmp_path: Path) -> None:
     path = tmp_path / "list.csv"
+    shop = shop_in(engine)
     with writing(engine) as session:
-        shop = open_shop(session)
         save_supplier(session, "Harbour")
 
     def take(cost: str, start: date) -> Listed:
@@ -117,8 +117,8 @@ def test_every_bad_cell_is_named_and_nothing_is_taken(engine: sa.Engine, tmp_pat
         "Oatfell Linden Tower,,EUR,,\n"
         "Oatfell Linden Old Centre,300,,,\n"
     )
+    shop_in(engine)
     with writing(engine) as session:
-        open_shop(session)
         save_supplier(session, "Harbour")
     with pytest.raises(BadInput) as refusal:
         import_prices(engine, "Harbour", path, JANUARY)
@@ -157,8 +157,7 @@ def test_a_count_writes_the_differences_once(engine: sa.Engine, tmp_path: Path) 
         "speaker,quantity,location,grade\nOatfell Linden Centre,2,,\nOatfell Linden Tower,4,,new\n"
         "Oatfell Linden Centre,1,store,demo\n"
     )
-    with writing(engine) as session:
-        shop = open_shop(session, towers=4, centres=3)
+    shop = shop_in(engine, towers=4, centres=3)
     tried = import_counts(engine, path, "June count", "shop", dry_run=True)
     listed = import_counts(engine, path, "June count", "shop")
     assert tried == listed
@@ -173,8 +172,7 @@ def test_a_count_writes_the_differences_once(engine: sa.Engine, tmp_path: Path) 
 def test_a_count_somewhere_new_is_told_and_somewhere_mistyped_refused(engine: sa.Engine, tmp_path: Path) -> None:
     path = tmp_path / "count.csv"
     head = "speaker,quantity,location\n"
-    with writing(engine) as session:
-        shop = open_shop(session, centres=3)
+    shop = shop_in(engine, centres=3)
     path.write_text(f"{head}Oatfell Linden Centre,2,shop\nOatfell Linden Centre,1,shpo\n")
     with pytest.raises(BadInput, match=r"line 3, location: .* did you mean 'shop'.*\n1 cell"):
         import_counts(engine, path, "June count")
@@ -192,8 +190,8 @@ def test_a_count_somewhere_new_is_told_and_somewhere_mistyped_refused(engine: sa
 
 def test_a_count_below_what_is_reserved_or_of_nonsense_is_refused_whole(engine: sa.Engine, tmp_path: Path) -> None:
     path = tmp_path / "count.csv"
+    shop = shop_in(engine, towers=4, centres=3)
     with writing(engine) as session:
-        shop = open_shop(session, towers=4, centres=3)
         stock.record_movement(session, shop.line(MovementKind.RESERVE, 3, job="J", until=LATER))
     for rows, told in (
         ("Oatfell Linden Tower,2,shop\nOatfell Linden Centre,2,shop\n", "line 3, quantity: .*3 reserved"),

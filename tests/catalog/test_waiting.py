@@ -11,7 +11,7 @@ import psycopg
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, open_shop
+from tests.catalog.stock_shop import CENTRE, open_shop, shop_in
 from triptych.catalog.database import engine as engine_module
 from triptych.catalog.database import one_writer
 from triptych.catalog.database.engine import open_engine, writing
@@ -84,8 +84,7 @@ def test_who_waits_goes_on_when_the_other_is_done(file: sa.Engine) -> None:
 
 @pytest.mark.parametrize("engine", ["postgresql"], indirect=True)
 def test_after_the_server_has_hung_up_the_next_movement_is_written(engine: sa.Engine) -> None:
-    with writing(engine) as session:
-        open_shop(session, centres=3)
+    shop_in(engine, centres=3)
     with pytest.raises(DatabaseProblem), writing(engine) as session:
         session.execute(sa.text("SELECT pg_terminate_backend(pg_backend_pid())"))
     assert desk.sell(engine, Request(CENTRE.name, "shop")).done.on_hand == 2
@@ -127,8 +126,7 @@ def test_who_writes_and_is_suspended_holds_up_nobody_for_ever(
 
 @pytest.mark.parametrize("engine", ["postgresql"], indirect=True)
 def test_who_was_suspended_before_it_was_kept_does_it_again(engine: sa.Engine, monkeypatch: pytest.MonkeyPatch) -> None:
-    with writing(engine) as session:
-        open_shop(session, centres=3)
+    shop_in(engine, centres=3)
     commit, times = psycopg.Connection.commit, [0]
 
     def late(connection: psycopg.Connection) -> None:

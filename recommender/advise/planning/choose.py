@@ -16,6 +16,7 @@ from triptych.recommender.advise.planning.front import FrontStage, front
 from triptych.recommender.advise.planning.ground import NO_TIME, Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer
 from triptych.recommender.advise.planning.outfit import Outfit
+from triptych.recommender.advise.planning.scored_once import ScoredOnce
 from triptych.recommender.advise.planning.worth import AROUND
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS, TIMBRE
 from triptych.recommender.judge.criteria.sound import kinship
@@ -115,7 +116,8 @@ def _match(ahead: FrontStage, weight: float) -> Match | None:
         return None
     lost = _lost(ahead)
     if len(pairs) > HELD_WHOLE:
-        return lambda mains, centres: weight / 100 * (pairs.scores(mains, centres) - lost[centres])
+        once = ScoredOnce(pairs)
+        return lambda mains, centres: weight / 100 * (once.scores(mains, centres) - lost[centres])
     whole = weight / 100 * (pairs.scores(np.arange(len(pairs.mains))) - lost)
     return lambda mains, centres: whole[np.ix_(mains, centres)]
 

@@ -85,7 +85,7 @@ def front(ground: Ground, mains: Judged | None) -> FrontStage:
     if offered.fixed:
         return _paired(ground, replace(stage, places=places, not_judged=_owned(placed)), beside)
     left_out += _unplaced(ground, offered, placed)
-    stage = replace(stage, barred=tuple(_barred(offered, placed)), left_out=left_out)
+    stage = replace(stage, barred=tuple(_barred(offered, placed, ground.catalogue.names)), left_out=left_out)
     return _paired(ground, _only_placed(stage, offered, places), beside)
 
 
@@ -243,7 +243,7 @@ def _unplaced(ground: Ground, offered: RoleOffer, found: Sequence[Placed]) -> tu
     return told("centre", reasons)
 
 
-def _barred(offered: RoleOffer, found: Sequence[Placed]) -> list[Barred]:
+def _barred(offered: RoleOffer, found: Sequence[Placed], names: Sequence[str]) -> list[Barred]:
     """Centres that one gate alone keeps out of some place, and by how little at best."""
     least: dict[Bar, dict[int, float]] = {}
     passing: set[int] = set()
@@ -258,7 +258,13 @@ def _barred(offered: RoleOffer, found: Sequence[Placed]) -> list[Barred]:
                 by[at] = min(by.get(at, np.inf), float(-one.margin[here]))
     out = {bar: {at: by for at, by in some.items() if at not in passing} for bar, some in least.items()}
     return [
-        Barred(bar, "centre", offered.cost[list(some)], np.array(list(some.values())))
+        Barred(
+            bar,
+            "centre",
+            offered.cost[list(some)],
+            np.array(list(some.values())),
+            names=[names[row] for row in offered.rows[list(some)]],
+        )
         for bar, some in out.items()
         if some
     ]

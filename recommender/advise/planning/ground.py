@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Self
 
@@ -173,7 +173,7 @@ class Ground:
         if unheard.gates and not offered.fixed:
             keep = np.flatnonzero(worst(unheard.gates) <= Verdict.CONDITIONAL)
             left_out += tuple(one for gate in unheard.gates for one in self._stopped(offered, gate))
-            barred = tuple(_barred(offered, unheard.gates))
+            barred = tuple(_barred(offered, unheard.gates, self.catalogue.names))
         ready, late = self.in_time(offered, keep)
         keep, left_out = keep[ready], left_out + late
         kept = offered.take(keep)
@@ -202,7 +202,7 @@ def _fixed(session: Session, wanted: Wanted) -> dict[str, int]:
     }
 
 
-def _barred(offered: RoleOffer, gates: tuple[GateVerdicts, ...]) -> list[Barred]:
+def _barred(offered: RoleOffer, gates: tuple[GateVerdicts, ...], names: Sequence[str]) -> list[Barred]:
     """Those that one gate alone keeps out of a role, and by how little."""
     verdicts = np.vstack([gate.verdict for gate in gates])
     alone = (verdicts > Verdict.CONDITIONAL).sum(axis=0) == 1
@@ -211,5 +211,6 @@ def _barred(offered: RoleOffer, gates: tuple[GateVerdicts, ...]) -> list[Barred]
         short = -gate.margin
         at = np.flatnonzero(alone & (gate.verdict == Verdict.FAIL) & np.isfinite(short) & (short > 0))
         if len(at):
-            found.append(Barred(Bar(gate.gate, gate.unit), offered.role, offered.cost[at], short[at]))
+            called = [names[row] for row in offered.rows[at]]
+            found.append(Barred(Bar(gate.gate, gate.unit), offered.role, offered.cost[at], short[at], names=called))
     return found

@@ -334,6 +334,7 @@ def asks_of_row(catalogue: Loudspeakers, row: int) -> Asks:
     boxes = catalogue.boxes.take(np.array([row]))
     return Asks(
         load=float(loads(boxes)[0]),
+        minimum=float(boxes.impedance_minimum[0]),
         nominal=float(boxes.impedance_nominal[0]),
         least_power=float(catalogue.least_power[row]),
         weight=float(boxes.weight[0]),

@@ -278,6 +278,21 @@ def _items(role: str, items: Sequence[tuple[str, str, int]]) -> str:
     return ", ".join(name for other, name, _ in items if other == role)
 
 
+def takes_of(pick: Pick, system: WholeSystem) -> str:
+    """What stands where a price would, of what wasn't chosen: whether it is owned, or on a line; empty for the rest."""
+    if not pick.fixed:
+        return ""
+    owned = any(line.owned for line in system.check.budget.lines if line.role == pick.role)
+    return "owned" if owned else "on a line"
+
+
+RELAXED_BY: Final[Mapping[str, str]] = {
+    "level": "by a target peak so much lower or an amplifier so much louder",
+    "envelope": "by an opening so much larger",
+}
+"""What a gate is relaxed by, where that is said in a word."""
+
+
 def way_out(one: Relaxation, choice: Choice, currency: str) -> WayOut:
     """One relaxation in words."""
     names = " and ".join(one.names)
@@ -287,7 +302,9 @@ def way_out(one: Relaxation, choice: Choice, currency: str) -> WayOut:
         )
     if one.bar is not None:
         where = f" at {one.bar.place!r}" if one.bar.place else ""
-        words = f"relax the {one.bar.gate} gate by {one.by[0]:.3g} {one.bar.unit}{where}"
+        words = f"relax the {one.bar.gate} gate by {one.by[0]:.3g} {one.bar.unit} for the {one.role}{where}"
+        words += f", {RELAXED_BY[one.bar.gate]}" if one.bar.gate in RELAXED_BY else ""
+        words += f": {one.lets_in} then does" if one.lets_in else ""
         return WayOut("gate", one.names, one.by, one.bar.unit, words)
     minor = [round(by) for by in one.by]
     amounts = tuple(float(by) / 10 ** minor_digits(currency) for by in minor)

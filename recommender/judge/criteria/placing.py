@@ -26,7 +26,7 @@ SURFACES: Final = frozenset({"cavity", "open_shelf", "top"})
 
 def aim_left(aim: Aim, stands: Stands, seats: Seats) -> FloatArray:
     """The likely angle that is left between every mains and every centre [deg], mains x centres."""
-    return np.hypot(np.abs(aim.residual), _heights_apart(aim.tilted_height, aim, stands, seats, MAINS_AXIS[1]))
+    return np.hypot(aim.likely_residual, _heights_apart(aim.tilted_height, aim, stands, seats, MAINS_AXIS[1]))
 
 
 def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionValues:
@@ -62,15 +62,15 @@ def _aim_there(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> Criterio
     ])  # fmt: skip
     crossing = ends.min(axis=0) * ends.max(axis=0) < 0
     least_apart = np.where(crossing, 0.0, np.abs(ends).min(axis=0))
-    residual = np.abs(aim.residual)
+    residual, harsh = np.abs(aim.residual), np.abs(aim.residual_on_feet)
     lowest, highest = elevation_range(boxes, aim)
     fits = np.where(np.isnan(aim.tilt_fits), aim.tilt_allowed, np.abs(aim.tilt_fits))
     untilted = np.maximum(np.abs(aim.tilt_needed) - aim.tilt_allowed, 0.0)
     least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), np.where(aim.untried, untilted, residual))
-    most = np.where(aim.axis_unknown, np.maximum(highest - fits, 0), residual)
+    most = np.where(aim.axis_unknown, np.maximum(highest - fits, 0), harsh)
     most = np.where(aim.untried, np.where(aim.axis_unknown, highest, np.abs(aim.tilt_needed)), most)
     stated = np.where(boxes.axis_stated, 0.5, 0.0) + np.where(stands.axis_stated, 0.5, 0.0)[:, None]
-    return criterion_values(
+    values = criterion_values(
         AIM,
         aim_left(aim, stands, seats),
         np.where(aim.unknown, AIM.best, np.hypot(least, least_apart)),
@@ -78,9 +78,18 @@ def _aim_there(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> Criterio
         np.where(aim.unknown, 0.0, stated),
         "stated",
         "{residual:.1f} deg left after the tilt that fits, {apart:.1f} deg between its axis and the mains'",
-        residual=residual,
+        residual=aim.likely_residual,
         apart=np.abs(_heights_apart(aim.tilted_height, aim, stands, seats, MAINS_AXIS[1])),
+        feet=harsh - residual,
     )
+    remark = np.broadcast_to((harsh - residual >= LEAST_TILT_TOLD).astype(np.intp), values.value.shape)
+    return replace(values, remark=remark, remarks=("", UNSTATED_FEET))
+
+
+LEAST_TILT_TOLD: Final = 0.1
+"""So much of what feet take off the tilt is told [deg]."""
+
+UNSTATED_FEET: Final = "; feet that nobody stated may take {feet:.1f} deg of the tilt, of which half is counted"
 
 
 def _heights_apart(axis_height: FloatArray, aim: Aim, stands: Stands, seats: Seats, untold: float) -> FloatArray:

@@ -267,6 +267,8 @@ def timbre_of(centres: Sound, mains: Sound) -> CriterionValues:
             **ends,
         ),
         measured=direct & unlike.usable,
+        # a model of stated figures is half of what is stated already
+        counts=1.0,
         remark=np.where(
             unlike.usable, _compared(centres, mains, whole) + len(COMPARED) * (added >= LEAST_TOLD), 2 * len(COMPARED)
         ).astype(np.intp),

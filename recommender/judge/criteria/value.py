@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 from typing import Final
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
 from triptych.recommender.judge.criterion import LEAST_TOLD, CriterionValues, at_most_middle, criterion_values
 from triptych.recommender.scene.arrays import BoolArray, Boxes, Drive, FloatArray, SensitivityCode
-from triptych.recommender.scene.levels import PLAUSIBLE_TARGET, Peaks, lost_unrated
+from triptych.recommender.scene.levels import PLAUSIBLE_ROOM_GAIN, PLAUSIBLE_TARGET, Peaks, lost_unrated, room_gains
 
 LOWEST_CROSSOVER: Final = 80.0
 """The crossover of bass management that any centre gets [Hz]. Common practice, no source."""
@@ -35,7 +36,8 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
     """Peak level at the farthest regular seat over the target [dB].
 
     Where nobody told how much the amplifier gives, or how much is wanted, it is the middle of what that may be, as far
-    as it is enough.
+    as it is enough. So it is of what a room adds: that is one for all candidates, and the harsh end of it would take
+    most from those that are just loud enough, and nothing from a horn.
     """
     if drive.untold:
         least, most = PLAUSIBLE_TARGET if np.isnan(drive.target_peak) else (drive.target_peak,) * 2
@@ -52,8 +54,10 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
         )
     stated = np.where(np.isnan(boxes.sensitivity), 0.0, np.where(boxes.basis == SensitivityCode.ANECHOIC, 1.0, 0.5))
     claimed = np.where(np.isnan(boxes.sensitivity), 0.0, OVERSTATED)
-    likely, unrated = peaks.likely - drive.target_peak, lost_unrated(boxes, drive)
-    value = np.where(unrated > 0, at_most_middle(HEADROOM, likely, likely - unrated, likely), likely)
+    bare, unrated = peaks.likely - drive.target_peak, lost_unrated(boxes, drive)
+    least, likely, most = room_gains(drive)
+    rated = at_most_middle(HEADROOM, *(bare + gain - least for gain in (likely, least, most))) if most > least else bare
+    value = np.where(unrated > 0, at_most_middle(HEADROOM, rated, rated - unrated, rated), rated)
     values = criterion_values(
         HEADROOM,
         value,
@@ -63,12 +67,25 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
         "stated",
         "peaks of {peak:.1f} dB at the farthest seat, {value:+z.1f} dB against the target",
         peak=value + drive.target_peak,
-        off=likely - value,
+        off=rated - value,
+        room=rated - bare,
     )
-    return replace(values, remark=(likely - value >= LEAST_TOLD).astype(np.intp), remarks=("", UNRATED))
+    said = (rated - value >= LEAST_TOLD) + 2 * (rated - bare >= LEAST_TOLD)
+    said = said + 4 * ((boxes.basis == SensitivityCode.TAKEN) & ~np.isnan(boxes.sensitivity))
+    return replace(values, remark=said.astype(np.intp), remarks=SAID_OF_PEAK)
 
 
 UNRATED: Final = "; {off:.1f} dB is taken off, as how much power it bears isn't stated"
+
+GAINED: Final = (
+    "; {room:.1f} dB of that is the middle of what a room may add, "
+    f"{PLAUSIBLE_ROOM_GAIN[0]:.0f} to {PLAUSIBLE_ROOM_GAIN[-1]:.0f} dB"
+)
+
+BASELESS: Final = "; its sensitivity is taken for anechoic, as nobody said: of one measured in a room take 3 dB off"
+
+SAID_OF_PEAK: Final = tuple("".join(words) for words in product(("", BASELESS), ("", GAINED), ("", UNRATED)))
+"""What is said of a peak, numbered by what applies: unrated 1, gained 2, without a basis 4."""
 
 
 def _of_share(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> FloatArray:

@@ -51,6 +51,12 @@ def number(
     return found
 
 
+def up_to(value: object, where: str, most: Decimal, examples: Sequence[str]) -> Decimal:
+    """A number whose refusal tells to write what lies from 0 to `most`; whether it lies there the caller says."""
+    text = _text(value, where)
+    return _at(where, lambda: numbers.number(text, least=0.0, most=float(most), examples=examples))
+
+
 def amount(value: object, where: str, likely: str | None = None) -> tuple[Decimal, str | None]:
     """An amount and the currency beside it, None where there is none; `likely` settles a sign that several share.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from math import isnan, nan
+from math import ceil, isnan, nan
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from triptych.recommender.physics.wire import area_needed
@@ -50,15 +50,22 @@ FITS_IN_WORDS: Final = {
 class Asks:
     """What one loudspeaker asks of what drives and bears it; NaN where it is not stated. [ohm, W, kg, m].
 
-    `load` is the highest one that an amplifier may be rated down to and still drive it.
+    `load` is the highest one that an amplifier may be rated down to and still drive it, `minimum` its lowest impedance.
     """
 
     load: float = nan
+    minimum: float = nan
     nominal: float = nan
     least_power: float = nan
     weight: float = nan
     width: float = nan
     depth: float = nan
+
+    @property
+    def load_in_words(self) -> str:
+        """The load, and where it is not the nominal one why."""
+        lowest = f", as its lowest impedance, {self.minimum:.3g}, may be 0.8 of the rated one"
+        return f"{self.load:.3g} ohm{'' if self.load == self.nominal or isnan(self.minimum) else lowest}"
 
     @property
     def voltage_squared(self) -> float:
@@ -115,19 +122,21 @@ class Gives:
 
 
 class Look(NamedTuple):
-    """Whether something fits, and the reason with its numbers."""
+    """Whether something fits, the reason with its numbers, and what to buy so that it does."""
 
     holds: bool
     why: str
+    mend: str
 
 
 @dataclass(frozen=True, slots=True)
 class FitResult:
-    """How a rule on what must fit stands; where nothing of it is stated there is none."""
+    """How a rule on what must fit stands, and each thing that would mend it; where nothing of it is stated is none."""
 
     rule: Rule
     holds: bool
     why: str
+    mends: tuple[str, ...] = ()
 
 
 def fits(budget: Budget, rule_set: RuleSet) -> tuple[FitResult, ...]:
@@ -136,7 +145,8 @@ def fits(budget: Budget, rule_set: RuleSet) -> tuple[FitResult, ...]:
     for rule in rule_set.rules:
         if rule.fitting is not None and (looked := list(_LOOKS[rule.fitting](budget.lines))):
             wrong = [one for one in looked if not one.holds]
-            found.append(FitResult(rule, not wrong, "; ".join(one.why for one in wrong or looked[:1])))
+            mends = tuple(dict.fromkeys(one.mend for one in wrong))
+            found.append(FitResult(rule, not wrong, "; ".join(one.why for one in wrong or looked[:1]), mends))
     return tuple(found)
 
 
@@ -168,29 +178,42 @@ def _channels(lines: Lines) -> Iterator[Look]:
         yield _enough(boxes, one, beside, label)
     if line and any(each.role == "sub" for each in lines) and not isnan(one.sub_outputs):
         told = f"{label} has {one.sub_outputs:.0f} for subwoofers"
-        yield Look(one.sub_outputs >= 1, told if one.sub_outputs else f"{told}, and one is wanted")
+        told = told if one.sub_outputs else f"{told}, and one is wanted"
+        yield Look(one.sub_outputs >= 1, told, "a receiver with an output for the subwoofer")
 
 
 def _enough(boxes: int, one: Gives, beside: float, label: str) -> Look:
     own = one.channels + beside
+    another = f"a receiver of {boxes} channels"
     if one.decodes < boxes:
-        return Look(False, f"{label} decodes for {one.decodes:.0f} loudspeakers, and there are {boxes}")
+        told = f"{label} decodes for {one.decodes:.0f} loudspeakers, and there are {boxes}"
+        return Look(False, told, f"a receiver that decodes for {boxes}")
     if own < boxes:
-        return Look(False, f"{boxes} loudspeakers, and {label} and amplifiers drive {own:.0f}")
+        told, more = f"{boxes} loudspeakers, and {label} and amplifiers drive {own:.0f}", boxes - own
+        amplifiers = "" if one.outputs < boxes - one.channels else f", or amplifiers of {_channels_of(more)} more"
+        return Look(False, told, another + amplifiers)
     more = boxes - one.channels
     if more > 0 and one.outputs < more:
-        return Look(False, f"{label} has {one.outputs:.0f} outputs for amplifiers, and {more:.0f} are wanted")
-    return Look(True, f"{label} drives {one.channels:.0f}" + (f", amplifiers {beside:.0f}" if beside else "")
-               + f"; there are {boxes}")  # fmt: skip
+        told = f"{label} has {one.outputs:.0f} outputs for amplifiers, and {more:.0f} are wanted"
+        return Look(False, told, f"{another}, or one with {more:.0f} outputs for amplifiers")
+    told = f"{label} drives {one.channels:.0f}" + (f", amplifiers {beside:.0f}" if beside else "")
+    return Look(True, f"{told}; there are {boxes}", another)
+
+
+def _channels_of(count: float) -> str:
+    return f"{count:.0f} channel{'' if count == 1 else 's'}"
 
 
 def _load(lines: Lines) -> Iterator[Look]:
     for line, asks in _asking(lines):
         for driver, one in _drivers(lines):
             if not isnan(asks.load) and not isnan(one.lowest_load):
-                told = f"{line.label} {'are' if line.pieces > 1 else 'is'} a load of {asks.load:.3g} ohm, and "
+                told = f"{line.label} {'are' if line.pieces > 1 else 'is'} a load of {asks.load_in_words}; "
                 told += f"{driver.label} is rated down to {one.lowest_load:.3g}"
-                yield Look(asks.load >= one.lowest_load, told)
+                mend = (
+                    f"an amplifier rated down to {asks.load:.3g} ohm, or {line.label} of {one.lowest_load:.3g} and more"
+                )
+                yield Look(asks.load >= one.lowest_load, told, mend)
 
 
 def _power(lines: Lines) -> Iterator[Look]:
@@ -199,9 +222,9 @@ def _power(lines: Lines) -> Iterator[Look]:
             if not isnan(asks.voltage_squared) and not isnan(one.voltage_squared):
                 gives = one.voltage_squared / asks.nominal
                 told = f"{driver.label} gives {gives:.0f} W into the {asks.nominal:.3g} ohm of {line.label}, for which "
-                yield Look(
-                    one.voltage_squared >= asks.voltage_squared, f"{told}{asks.least_power:.0f} W are the least advised"
-                )
+                told += f"{asks.least_power:.0f} W are the least advised"
+                mend = f"an amplifier of {asks.least_power:.0f} W into {asks.nominal:.3g} ohm"
+                yield Look(one.voltage_squared >= asks.voltage_squared, told, mend)
 
 
 def _asking(lines: Lines) -> list[tuple[BudgetLine, Asks]]:
@@ -215,7 +238,9 @@ def _bearing(lines: Lines) -> Iterator[Look]:
         if not under or not borne:
             continue
         boxes, there = sum(line.pieces for line in borne), sum(line.pieces for line, _ in under)
-        yield Look(there >= boxes, f"{there} stands or mounts for the {role}, and there are {boxes}")
+        more = "1 more stand or mount" if boxes - there == 1 else f"{boxes - there} more stands or mounts"
+        told = f"{there} stands or mounts for the {role}, and there are {boxes}"
+        yield Look(there >= boxes, told, f"{more} for the {role}")
         for line in borne:
             for below, one in under:
                 if line.asks is not None and not isnan(line.asks.weight) and not isnan(one.bears):
@@ -224,10 +249,12 @@ def _bearing(lines: Lines) -> Iterator[Look]:
 
 def _borne(line: BudgetLine, asks: Asks, below: BudgetLine, one: Gives) -> Look:
     told = f"{below.label} may bear {one.bears:.3g} kg; {line.label}: {asks.weight:.3g} kg each, twice which is asked"
+    instead = f"what bears {line.label} and may bear {RATED_FOR * asks.weight:.3g} kg"
     if one.holds(asks) or one.bears < RATED_FOR * asks.weight:
-        return Look(one.holds(asks), told)
+        return Look(one.holds(asks), told, instead)
     wide, deep = (f"{value * 1000:.0f}" for value in (asks.width, asks.depth))
-    return Look(False, f"{line.label} is {wide} mm wide and {deep} mm deep, more than {below.label} holds")
+    told = f"{line.label} is {wide} mm wide and {deep} mm deep, more than {below.label} holds"
+    return Look(False, told, f"what bears {line.label} and holds a box {wide} mm wide and {deep} mm deep")
 
 
 def _cables(lines: Lines) -> Iterator[Look]:
@@ -239,10 +266,13 @@ def _cables(lines: Lines) -> Iterator[Look]:
         pieces = sum(each.pieces for each, one in there if not one.by_metre and one.length >= line.run)
         left = line.pieces - pieces
         told = f"{line.label}: {line.pieces} × {line.run:.3g} m of cable; {_there(there, metres, pieces)}"
-        yield Look(left * line.run <= metres, told)
+        more = f"{ceil(left * line.run - metres)} m more of cable for the {line.role}"
+        yield Look(left * line.run <= metres, told, f"{more}, or {left} of {line.run:.3g} m" if pieces else more)
         for each, one in there:
             if line.asks is not None and not one.loses_little(line.run, line.asks.nominal):
-                yield Look(False, f"{each.label} takes more than 5 % of the impedance of {line.label}")
+                told = f"{each.label} takes more than 5 % of the impedance of {line.label}"
+                least = ceil(100 * area_needed(line.run, line.asks.nominal)) / 100
+                yield Look(False, told, f"cable of {least:g} mm2 for the {line.role}")
 
 
 def _there(cables: Sequence[tuple[BudgetLine, Gives]], metres: int, pieces: int) -> str:
@@ -257,7 +287,8 @@ def _inputs(lines: Lines) -> Iterator[Look]:
     sources = sum(line.pieces for line in lines if line.gives is not None and line.gives.kind == "source")
     for line, one in _drivers(lines):
         if one.kind == "receiver" and sources and not isnan(one.inputs):
-            yield Look(one.inputs >= sources, f"{line.label} has {one.inputs:.0f} inputs; there are {sources} sources")
+            told = f"{line.label} has {one.inputs:.0f} inputs; there are {sources} sources"
+            yield Look(one.inputs >= sources, told, f"a receiver with {sources} inputs")
 
 
 _LOOKS: Final[Mapping[Fitting, Callable[[Lines], Iterator[Look]]]] = {

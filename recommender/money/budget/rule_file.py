@@ -11,9 +11,9 @@ from typing import Annotated, Final
 
 from triptych.catalog.number_texts import typed
 from triptych.recommender.money.budget.budget_lines import ROLES
-from triptych.recommender.money.budget.errors import BadRule
-from triptych.recommender.money.budget.rules import Duty, Rule, RuleSet, told_factor
-from triptych.recommender.money.budget.toml_records import Read, Table, parse, read, tables
+from triptych.recommender.money.budget.errors import BadRule, BudgetError
+from triptych.recommender.money.budget.rules import Duty, Rule, RuleSet, most_of, told_factor
+from triptych.recommender.money.budget.toml_records import Read, Table, factor, parse, read, tables
 
 _RIGHT: Final = ("measure", "factor", "of", "of_measure")
 """The keys that say nothing where a rule only asks that there is such a line."""
@@ -84,9 +84,21 @@ def read_rule(data: Table, where: str) -> Rule:
     name = str(data.get("name", "")).strip()
     if not name:
         raise BadRule(f"{where}: name is missing")
+    _refuse_factor(data, f"{where} ({name}): factor")
     rule = read(Rule, {"kind": Duty.MUST.value, **data, "name": name}, f"{where} ({name})", BadRule)
     refuse_no_sum(rule, data.get("factor"), f"{where} ({name}): factor")
     return rule
+
+
+def _refuse_factor(data: Table, where: str) -> None:
+    """Refuse a factor that cannot be read, telling what may be written where it is compared with what `of` names."""
+    of = data.get("of", ())
+    most, _ = most_of((of,) if isinstance(of, str) else tuple(map(str, of)) if isinstance(of, list) else ())
+    try:
+        if isinstance(data.get("factor"), str):
+            factor(data["factor"], where, Decimal(most))
+    except BudgetError as problem:
+        raise BadRule(str(problem)) from None
 
 
 def refuse_no_sum(rule: Rule, written: object, where: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import Enum
@@ -152,17 +152,17 @@ def _check_right_side(rule: Rule) -> None:
         and rule.of != ("money",)
     ):
         raise BadRule(f"rule '{rule.name}': a share of {rule.of[0]} is measured over all lines of a role")
-    most, unit = most_of(rule)
+    most, unit = most_of(rule.of)
     if not rule.factor.is_finite() or not 0 <= rule.factor <= most:
         told = "1, or from 0 % to 100 %" if most == 1 else f"{most:,}{unit}"
         raise BadRule(f"rule '{rule.name}': factor {rule.factor:f} is out of range; write a number from 0 to {told}")
 
 
-def most_of(rule: Rule) -> tuple[int, str]:
-    """The largest factor that a rule may have, and what it counts."""
-    if rule.of == ("money",):
+def most_of(of: Sequence[str]) -> tuple[int, str]:
+    """The largest factor that a rule may have that compares with these, and what it counts."""
+    if tuple(of) == ("money",):
         return 10**12, " of the budget's currency"
-    return (1, "") if rule.of[0] in DENOMINATORS else (1000, "")
+    return (1, "") if of and of[0] in DENOMINATORS else (1000, "")
 
 
 def told_factor(rule: Rule) -> str:

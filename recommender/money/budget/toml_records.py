@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import MISSING, dataclass, fields
 from decimal import Decimal
@@ -14,7 +15,7 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.inputs import shown, toml
 from triptych.catalog.names import nearest
 from triptych.recommender.money.budget.errors import BadBudget, BudgetError
-from triptych.recommender.money.budget.figures import number
+from triptych.recommender.money.budget.figures import up_to
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -87,17 +88,21 @@ def meant(word: str, known: Collection[str]) -> str:
     return f"; did you mean '{near[0]}'?" if near else ""
 
 
-def factor(value: object, where: str) -> Decimal:
-    """A number, percent, or times, as rules tell them.
+def factor(value: object, where: str, most: Decimal = Decimal("Infinity")) -> Decimal:
+    """A number, percent, or times, as rules tell them; what is told to write instead is at most so much.
 
     >>> factor("15 %", "factor"), factor("0.15", "factor"), factor("1.5 ×", "factor")
     (Decimal('0.15'), Decimal('0.15'), Decimal('1.5'))
     """
     text = value.strip().removesuffix("×").rstrip() if isinstance(value, str) else value
     if isinstance(text, str) and text.endswith("%"):
-        return number(text.removesuffix("%").rstrip(), where, examples=("15", "0.5")) / 100
+        try:
+            return up_to(text.removesuffix("%").rstrip(), where, 100 * most, ("15", "0.5")) / 100
+        except BadBudget as problem:
+            why, write, told = str(problem).partition("; write ")
+            raise BadBudget(why + write + re.sub(r"'([^']*)'", r"'\1 %'", told)) from None
     # right for a share, for a ratio and for a sum
-    return number(text, where, examples=("0.5",))
+    return up_to(text, where, most, ("0.5",))
 
 
 def as_it_is(value: object, _: str) -> object:

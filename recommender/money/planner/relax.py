@@ -68,6 +68,8 @@ class Barred:
         By how much each misses the gate, in the gate's own unit.
     measures : mapping of str to array of int, (N,)
         What else rules may ask of each.
+    names : sequence of str, N
+        What each is called; empty where nobody is to be named.
     """
 
     bar: Bar
@@ -75,6 +77,7 @@ class Barred:
     cost: IntArray
     short: FloatArray
     measures: Mapping[str, IntArray] = field(default_factory=dict)
+    names: Sequence[str] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +98,8 @@ class Relaxation:
         How much less might still do, in the unit of the first of `by`; infinite if that is not known.
     bar : Bar or None
         The gate, where one is relaxed.
+    role, lets_in : str
+        For which role a gate is relaxed, and what it then lets in; empty where none is or nobody is named.
     """
 
     obstacle: Obstacle
@@ -103,6 +108,8 @@ class Relaxation:
     system: System | None
     within: float = 0.0
     bar: Bar | None = None
+    role: str = ""
+    lets_in: str = ""
 
 
 def relaxations(
@@ -248,7 +255,14 @@ def _gate(problem: PlanProblem, barred: Barred, search: Search) -> Relaxation | 
     plan = search.least(_taking_in(problem, barred), 0.0)
     if plan.best is None:
         return None
-    return Relaxation(Obstacle.GATE, (barred.bar.gate,), (-plan.best.value + 0.0,), plan.best, plan.gap, barred.bar)
+    by, at = -plan.best.value + 0.0, plan.best.chosen[barred.role] - _own(problem, barred.role)
+    lets_in = barred.names[at] if barred.names and at >= 0 else ""
+    return Relaxation(Obstacle.GATE, (barred.bar.gate,), (by,), plan.best, plan.gap, barred.bar, barred.role, lets_in)
+
+
+def _own(problem: PlanProblem, name: str) -> int:
+    """How many candidates a role has without those that are barred."""
+    return next(len(role) for role in problem.roles if role.role == name)
 
 
 def _taking_in(problem: PlanProblem, barred: Barred) -> PlanProblem:

@@ -9,12 +9,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import sqlalchemy as sa
 import typer
 from typer.testing import CliRunner
 
+from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, EVIL, LAST, TOWER
 from triptych.catalog.cli import backup, job, options, quote, speaker, stock, supplier
-from triptych.catalog.database.engine import open_catalogue, writing
+from triptych.catalog.database.address import as_url
+from triptych.catalog.database.engine import open_engine, writing
 from triptych.catalog.database.writes import save_loudspeakers
 
 Run = Callable[..., Any]
@@ -31,15 +34,17 @@ def application() -> typer.Typer:
     return app
 
 
+def _fill(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        save_loudspeakers(session, [TOWER, CENTRE, LAST, replace(CENTRE, model=EVIL)])
+
+
 @pytest.fixture
 def run(sqlite_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     monkeypatch.setenv("TRIPTYCH_DB", str(sqlite_path))
     monkeypatch.setenv("TRIPTYCH_USER", "anna")
     monkeypatch.setenv("COLUMNS", "200")
-    engine = open_catalogue(str(sqlite_path))
-    with writing(engine) as session:
-        save_loudspeakers(session, [TOWER, CENTRE, LAST, replace(CENTRE, model=EVIL)])
-    engine.dispose()
+    filled(open_engine(as_url(str(sqlite_path))), _fill).dispose()
     app = application()
 
     def invoke(*arguments: str, code: int = 0) -> Any:

@@ -139,9 +139,11 @@ def test_adding_from_a_sheet_refuses_a_placed_name_too(sheet: Path) -> None:
 
 def test_a_heading_of_names_that_were_taken_is_not_told_as_not_read() -> None:
     text = "Price list\n\nCentres\nOatfell Linden Centre;480 EUR\nTowers\nOatfell Linden Tower;1200 EUR\n"
-    (record, *_) = read_datasheet(text).records
-    assert "Oatfell Linden Centre" not in record.unread
-    assert "Oatfell Linden Tower" in record.unread, "that one gave no name"
+    both = read_datasheet(text).records
+    assert [record.values["model"] for record in both] == ["Oatfell Linden Centre", "Oatfell Linden Tower"]
+    assert [record.unread for record in both] == [(), ()]
+    other = read_datasheet("Oatfell Linden Centre\nWidth: 500 mm\nFinish as the Oatfell Linden Tower\n").records[0]
+    assert other.unread == ("Finish as the Oatfell Linden Tower",), "that one gave no name"
     headed = read_datasheet("Oatfell\nLinden Series\n\nLinden Centre\nWidth 500 mm\n").records[0]
     assert "Linden Series" not in headed.unread
 

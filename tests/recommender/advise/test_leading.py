@@ -189,6 +189,28 @@ def test_what_was_not_heard_is_told_when_somebody_looks_even_after_the_catalogue
     assert some == everybody
 
 
+@pytest.mark.examples
+@given(
+    room=st.sampled_from(ROOMS),
+    weights=st.none() | some_weights,
+    cap=st.sampled_from([None, 1.0, 150.0, 600.0]),
+    in_stock=st.booleans(),
+    first=st.sampled_from([None, 2]),
+)
+@settings(deadline=None, max_examples=example_count(0.2))
+def test_what_is_told_by_columns_is_what_the_records_tell(
+    seeded: Engine, room: str, weights: list[float] | None, cap: float | None, in_stock: bool, first: int | None
+) -> None:
+    by_name = weights and {one.name: part for one, part in zip(CRITERIA, weights, strict=True)}
+    question = question_of(seeded, room, budget=cap, weights=by_name, in_stock=in_stock, first=first)
+    with reading(seeded) as session:
+        answer, _ = match(session, question)
+        # one at a time, as somebody looks at them
+        looked_at = replace(answer, ranked=[*answer.ranked], pending=[*answer.pending], excluded=[*answer.excluded])
+    assert "".join(Answers().json(answer)) == "".join(Answers().json(looked_at))
+    assert len(looked_at.ranked) + len(looked_at.pending) + len(looked_at.excluded) > 200
+
+
 def asked(seeded: Engine, question: Question) -> tuple[str, Fresh]:
     with reading(seeded) as session:
         answer, fresh = match(session, question)

@@ -149,3 +149,30 @@ def test_a_stated_sensitivity_is_no_question_and_a_slope_alone_is_one(engine: En
     questions = ask(engine, TOP, room=ROOM.replace("target_peak = 95", "target_peak = 99")).questions
     assert not any("sensitivity" in one.question for one in questions)
     assert all("sizes" not in one.question for one in questions if one.unknown == "drivers")
+
+
+def test_what_a_room_adds_is_one_for_all_so_unsaid_it_puts_no_horn_before_kin(engine: Engine) -> None:
+    """Just loud enough at 0 dB, and plenty at 2 to 4: what is unknown of the room is no lack of the nearest match."""
+    room = ROOM.replace("-1.3 m", "-0.4 m").replace("1.3 m", "0.4 m").replace("target_peak = 95", "target_peak = 97.5")
+    horn = {"maker": "Birch Holm", "series": "Quartz", "tweeter_type": "horn", "tweeter_coverage": "90 x 60"}
+    fill(engine, record(STACKED), record(STACKED, model="Horn", sensitivity="96", price="550", **horn))
+    bare = room.replace("room_gain = 3\n", "")
+    assert bare != room
+    first = {gain: ask(engine, TOP, room=room.replace("room_gain = 3", f"room_gain = {gain}")) for gain in (0, 2, 3, 4)}
+    assert [one.ranked[0].speaker.split()[-1] for one in first.values()] == ["Horn", "Stacked", "Stacked", "Stacked"]
+    unsaid = ask(engine, TOP, room=bare).ranked[0]
+    assert unsaid.speaker.endswith("Stacked")
+    told = [one.ranked[-1 if gain == 0 else 0] for gain, one in first.items()]
+    assert unsaid.score <= (told[0].score + told[-1].score) / 2
+    assert "the middle of what a room may add, 0 to 4 dB" in criterion(unsaid, "headroom").why
+
+
+def test_who_is_explained_alone_is_told_of_itself(engine: Engine) -> None:
+    """Of what else the catalogue has nothing was looked at, so nothing is said of it."""
+    fill(engine, record(WIDE, port_location="rear", bung="no", price="100"))
+    words = " ".join(piece.why for piece in account(engine, "Alder Croft Flint Wide", BAY).advice)
+    assert "It passes nowhere in this room" in words
+    assert "no loudspeaker" not in words
+    words = " ".join(piece.why for piece in account(engine, "Alder Croft Flint Wide", TOP, room=ONE_SEAT).advice)
+    assert "nothing dearer" not in words
+    assert "No centre at all" not in words

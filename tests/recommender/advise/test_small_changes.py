@@ -135,7 +135,7 @@ def first_and_equals(engine: Engine, room: RoomRecord, names: list[str]) -> tupl
     with reading(engine) as session:
         account = ask(session, Question("Alder Croft Flint Tower", room), names)
         account = replace(account, sure=certainty_of(account.scene, account.found, account.result))
-        ranked = account.standings(range(len(account.result.ranked)))
+        ranked = account.standings(range(len(account.result.ranked))).records()
     return ranked[0].speaker, [one.speaker for one in equals(ranked)]
 
 

@@ -49,6 +49,9 @@ def test_a_practitioner_agrees(engine: Engine, case: TradeCase) -> None:
     if not told["first"] or case.full_name(told["first"]) not in equals:
         assert names[:1] == ([case.full_name(told["first"])] if told["first"] else []), case.why
     assert not {case.full_name(model) for model in told.get("never", ())} & set(names[:1]), case.why
+    for better, worse in told.get("before", ()):
+        assert not {case.full_name(better), case.full_name(worse)} - set(names), case.why
+        assert names.index(case.full_name(better)) < names.index(case.full_name(worse)), case.why
     if names:
         first = answer.ranked[0]
         assert first.place == told.get("place", first.place), case.why

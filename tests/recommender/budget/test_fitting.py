@@ -41,6 +41,8 @@ def holds(fitting: Fitting, *lines: BudgetLine) -> bool | None:
 
 FRONT = (line("mains", 2, asks=BOX), line("centre", asks=BOX))
 AROUND = line("surrounds", 2, asks=BOX)
+UNDER_MAINS = line("accessories", gives=STAND, serves="mains")
+DRUM = line("accessories", 20, gives=Gives("speaker_cable", area=1.5, by_metre=True), serves="mains")
 
 
 @pytest.mark.parametrize(
@@ -74,8 +76,19 @@ def test_the_lowest_load_of_all_that_is_chosen_counts() -> None:
     assert holds(Fitting.LOAD, *FRONT, electronics) is True
     low = line("surrounds", 2, asks=replace(BOX, load=4.0), item="Low")
     judged = found(Fitting.LOAD, *FRONT, low, electronics)
-    assert judged == (False, "the surrounds (Low) are a load of 4 ohm, and the electronics is rated down to 6")
+    assert judged == (False, "the surrounds (Low) are a load of 4 ohm; the electronics is rated down to 6")
     assert holds(Fitting.LOAD, replace(low, asks=Asks()), electronics) is None
+
+
+def test_a_load_that_its_lowest_impedance_makes_says_so() -> None:
+    """6.3 ohm at its lowest may be 0.8 of what it is rated for (design: how a nominal figure is read): 7.875."""
+    dips = replace(BOX, load=6.3 / 0.8, minimum=6.3)
+    judged = found(Fitting.LOAD, line("mains", 2, asks=dips), line("electronics", gives=RECEIVER))
+    assert judged is not None
+    assert "7.87 ohm, as its lowest impedance, 6.3, may be 0.8 of the rated one; " in judged[1]
+    judged = found(Fitting.LOAD, line("mains", 2, asks=replace(BOX, minimum=6.4)), line("electronics", gives=RECEIVER))
+    assert judged is not None
+    assert "a load of 8 ohm; " in judged[1]
 
 
 def test_power_is_that_into_the_loudspeaker() -> None:
@@ -131,7 +144,36 @@ def test_what_does_not_fit_fails_and_no_money_mends_it() -> None:
     judged = check(budget)
     assert [one.rule.name for one in judged.misfits] == ["load_fit"]
     assert (judged.verdict, judged.broken) == (BudgetVerdict.FAIL, ())
-    assert mend(budget).words.endswith("load_fit: no money mends what does not fit, another model does")
+    told = "; no other price mends what does not fit: for load_fit, an amplifier rated down to 4 ohm, or "
+    assert mend(budget).words.endswith(f"{told}the mains of 6 and more")
+
+
+@pytest.mark.parametrize(
+    ("fitting", "lines", "told", "bought"),
+    [
+        (Fitting.CHANNELS, (*FRONT, AROUND, line("heights", 1), line("electronics", gives=RECEIVER)),
+         "a receiver of 6 channels, or amplifiers of 1 channel more",
+         [line("electronics", gives=Gives("amplifier", channels=1))]),
+        (Fitting.POWER, (*FRONT, line("electronics", gives=replace(RECEIVER, power=20))),
+         "an amplifier of 25 W into 8 ohm", None),
+        (Fitting.BEARING, (line("surrounds", 4, asks=BOX), line("accessories", 2, gives=STAND, serves="surrounds")),
+         "2 more stands or mounts for the surrounds", [line("accessories", 2, gives=STAND, serves="surrounds")]),
+        (Fitting.BEARING, (line("mains", asks=replace(BOX, weight=10.1)), UNDER_MAINS),
+         "what bears the mains and may bear 20.2 kg", None),
+        (Fitting.CABLES, (line("mains", 2, asks=BOX, run=10.0), replace(DRUM, pieces=13)),
+         "7 m more of cable for the mains", [replace(DRUM, pieces=7)]),
+        (Fitting.INPUTS, (line("electronics", gives=RECEIVER), line("electronics", 3, gives=Gives("source"))),
+         "a receiver with 3 inputs", None),
+    ],
+)  # fmt: skip
+def test_what_is_told_to_buy_makes_it_fit(
+    fitting: Fitting, lines: tuple[BudgetLine, ...], told: str, bought: list[BudgetLine] | None
+) -> None:
+    rules = RuleSet("one", (fit(Duty.MUST, "electronics", fitting, "so it is"),))
+    judged = check(Budget("EUR", 10**7, True, lines), rules).fits[0]
+    assert (judged.holds, judged.mends) == (False, (told,))
+    if bought is not None:
+        assert holds(fitting, *lines, *bought) is True
 
 
 def test_a_should_on_what_fits_fails_nothing() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -135,6 +136,25 @@ def test_a_pair_of_the_catalogue_is_priced_by_the_pair_and_taxed_as_the_limit(ju
     assert next(one for one in judged(CONTRACT + sub)["shares"] if one["role"] == "sub")["amount"] == 2700.0
 
 
+def test_a_name_that_nearly_is_one_is_told_and_a_quantity_of_pairs_is_said_in_boxes(judged: Any) -> None:
+    lines = (
+        line("mains", 1100, "pair", item="Bramble Tatch Trivet Tower"),
+        line("centre", 500, item="Trivet Wide Centre"),
+        line("surrounds", 400, "pair", item="boxes of my brother's"),
+        line("electronics", 790, item="Copper Fallow Sevne"),
+        '[[line]]\nrole = "heights"\nitem = "Bramble Thatch Trivet Wall"\nquantity = 2\n',
+    )
+    told = judged('currency = "EUR"\nlimit = 5000\ntax_included = true\n' + "".join(lines))
+    meant = [one.partition("write ")[2] for one in told["cautions"] if "nothing in the catalogue is named" in one]
+    assert meant == [
+        f"'{name}' if that is meant"
+        for name in ("Bramble Thatch Trivet Tower", "Bramble Thatch Trivet Wide Centre", "Copper Fallow Seven")
+    ]
+    pairs = "460.00 EUR a pair, tax included; its quantity counts pairs, which makes 4 boxes"
+    assert sum(pairs in one for one in told["cautions"]) == 1
+    assert next(one for one in told["shares"] if one["role"] == "heights")["amount"] == 920.0
+
+
 def test_a_stated_price_stands_against_the_catalogue(judged: Any) -> None:
     told = judged(CONTRACT + line("centre", 333, item="Bramble Thatch Trivet Wide Centre"))
     assert next(one for one in told["shares"] if one["role"] == "centre")["amount"] == 333.0
@@ -181,6 +201,25 @@ def test_the_table_names_both_denominators_ticks_rules_and_mends_in_words(tmp_pa
 
 
 @pytest.mark.whole
+def test_what_no_money_mends_is_told_with_what_does(tmp_path: Path, database: str) -> None:
+    def told(*lines: str, limit: int = 9000) -> str:
+        file = tmp_path / "budget.toml"
+        file.write_text(f'currency = "EUR"\nlimit = {limit}\ntax_included = true\n' + "".join(lines), encoding="utf-8")
+        return " ".join(run("check", str(file), "--db", database).stdout.split())
+
+    front, rest = (line("mains", 1200, "pair"), line("centre", 700)), line("accessories", 100)
+    small = line("electronics", 420, item="Copper Fallow Five")
+    heights = line("heights", 400, "pair") + line("surrounds", 400, "pair") + line("sub", 900)
+    misfit = told(*front, heights, small, rest)
+    assert "no other price mends what does not fit: for channels_fit, a receiver that decodes for 7" in misfit
+    fixed = told(line("mains", 1900, "pair", fixed=True), line("centre", 300), rest, limit=1500)
+    assert "within the limit: lines that may not change take 1900.00 EUR already; a limit of" in fixed
+    little = told(*front, rest, limit=300)
+    assert re.search(
+        "; it leaves less than half of the mains( and the [a-z]+)*, for which there may be nothing", little
+    )
+
+
 def test_a_mend_names_loudspeakers_of_the_catalogue_that_keep_what_it_keeps(tmp_path: Path, database: str) -> None:
     file = tmp_path / "budget.toml"
     text = CONTRACT + REST.replace("price = 400", "price = 1350")

@@ -94,6 +94,15 @@ def test_a_cap_moves_what_costs_more_into_the_excluded(demo: str, answer: dict[s
     assert len(cheap["ranked"]) < len(answer["ranked"])
 
 
+def test_a_few_that_are_ruled_out_are_named_and_no_draw_is_a_certainty(demo: str, answer: dict[str, Any]) -> None:
+    told = " ".join(run("match", "--mains", MAINS, "--room", "Mill House", "--db", demo).stdout.split())
+    assert "100%" not in told
+    assert 0 < max(entry["confidence"] for entry in answer["ranked"]) <= 0.5
+    out = " ".join(told.split("Ruled out everywhere")[1].split("Advice")[0].split())
+    named = [one["speaker"] in out for one in answer["excluded"]]
+    assert all(named) if len(named) <= 3 else not any(named)
+
+
 def test_csv_gives_one_row_a_loudspeaker(demo: str, answer: dict[str, Any]) -> None:
     done = run("match", "--mains", MAINS, "--room", "Mill House", "--format", "csv", "--db", demo)
     lines = done.stdout.strip().splitlines()

@@ -57,12 +57,13 @@ def test_a_limit_rises_for_the_contingency_too() -> None:
 
 
 def test_a_gate_gives_way_by_the_least_that_lets_a_system_in() -> None:
-    wide = Barred(Bar("envelope", "mm"), "centre", np.array([52_000, 60_000]), np.array([12.0, 3.0]))
+    cost, short = np.array([52_000, 60_000]), np.array([12.0, 3.0])
+    wide = Barred(Bar("envelope", "mm"), "centre", cost, short, names=("the wider", "the narrower"))
     match = dense(np.array([[1.0, 1.0], [-np.inf, 1.0]]))
     gate = next(one for one in smallest(replace(CHOICE, match=match), (wide,)) if one.obstacle is Obstacle.GATE)
     assert (gate.names, gate.by, gate.within) == (("envelope",), (3.0,), 0.0)
     assert gate.system is not None
-    assert gate.system.chosen["centre"] == 3
+    assert (gate.system.chosen["centre"], gate.role, gate.lets_in) == (3, "centre", "the narrower")
 
 
 def test_rules_that_come_to_the_same_give_way_together() -> None:

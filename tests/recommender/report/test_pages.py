@@ -193,6 +193,18 @@ def test_what_is_not_known_is_said_and_not_made_up(plain: sa.Engine) -> None:
     assert "4 ohm, not stated" in words
 
 
+def test_a_box_that_no_tilt_fits_is_not_said_to_look_at_the_ears(plain: sa.Engine) -> None:
+    """Where nothing is free over the box it stays as it stands, and the sheet says how far off it looks."""
+    tight = made.room(TOP + 'height = "195 mm"\n')
+    found = made.fitted(plain, "Alder Croft Flint Stacked", tight)
+    residual = found.shown[0].standing.quantities["residual_deg"]
+    assert residual is not None
+    assert residual > 1
+    words = Page(sheet_page(found)).all_words
+    assert f"None fits here: as it stands it looks {residual:.1f}° below the ears" in words
+    assert "looks at the ears" not in words
+
+
 def test_a_long_name_is_cut_on_the_sheet_and_whole_in_the_report(plain: sa.Engine) -> None:
     long = made.record(made.STACKED, model="Long " * 20 + "end")
     made.fill(plain, long)

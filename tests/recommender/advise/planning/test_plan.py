@@ -245,6 +245,8 @@ def test_a_gate_that_is_in_the_way_is_told_with_its_amount(own: Engine) -> None:
     # 640 mm and 5 mm at each side in 600 mm
     assert way.by[0] == pytest.approx(50.0)
     assert way.unit == "mm"
+    assert way.words.startswith("relax the envelope gate by 50 mm for the centre at ")
+    assert way.words.endswith("Wide then does")
 
 
 def test_what_is_not_known_is_left_out_and_told(own: Engine) -> None:

@@ -1,0 +1,1 @@
+"""Invented loudspeakers in combinations of independent habits: sheets that nobody wrote by hand."""
