@@ -151,6 +151,11 @@ class Centres(Arrays):
         own = tuple(joined(values) for values in zip(*(part.own for part in parts), strict=True))
         return replace(joined(parts), own=own)
 
+    def among(self, kept: IndexArray) -> Centres:
+        """Those that are kept of all candidates, whose places are given in rising order and counted anew."""
+        here = np.flatnonzero(np.isin(self.index, kept))
+        return replace(self.take(here), index=np.searchsorted(kept, self.index[here]))
+
 
 def placings(scene: Scene, keep_failed: bool = False, only: Collection[str] | None = None) -> list[Placed]:
     """Every place, or `only` those named, and pose with the gates that no mains change and that need not listen."""

@@ -75,6 +75,10 @@ class RoleWorth:
     criteria: tuple[CriterionValues, ...]
     gates: tuple[GateVerdicts, ...]
 
+    def take(self, kept: IndexArray) -> RoleWorth:
+        """Some of them; of the gates, which all that were offered met, nothing is told any more."""
+        return RoleWorth(self.own[kept], tuple(one.take(kept) for one in self.criteria), ())
+
 
 def of_sub(
     boxes: Boxes,
