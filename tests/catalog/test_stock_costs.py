@@ -16,8 +16,8 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from tests.catalog.stock_shop import CENTRE, TOWER, shop_in
-from triptych.catalog.database.engine import reading
+from tests.catalog.stock_shop import CENTRE, TOWER, open_shop, shop_in
+from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import CatalogError
 from triptych.catalog.stock import cost_memory, desk
