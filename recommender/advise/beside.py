@@ -29,9 +29,9 @@ from triptych.recommender.scene.arrays import (
     IndexArray,
     Mains,
     Seats,
-    joined,
 )
 from triptych.recommender.scene.levels import trims
+from triptych.recommender.scene.structures import joined
 
 BLOCK: Final = 65_536
 """So many pairs are scored at once; more would leave the processor's cache for nothing."""

@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.verdicts import in_order, named
-from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
+from triptych.recommender.scene.structures import Arrays
 
 LEAST_UTILITY: Final = 0.02
 """The lowest utility up to `worst`, so that one hopeless criterion spoils a score and doesn't erase it."""

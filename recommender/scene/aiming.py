@@ -9,16 +9,8 @@ import numpy as np
 
 from triptych.recommender.physics import geometry
 from triptych.recommender.physics.direction import point_in_box
-from triptych.recommender.scene.arrays import (
-    Arrays,
-    BoolArray,
-    Boxes,
-    FloatArray,
-    IndexArray,
-    Picture,
-    PlaceFigures,
-    Seats,
-)
+from triptych.recommender.scene.arrays import BoolArray, Boxes, FloatArray, IndexArray, Picture, PlaceFigures, Seats
+from triptych.recommender.scene.structures import Arrays
 
 TOP_CLEARANCE: Final = 0.010
 """Free height above a box in an opening [m]. Common practice, no source."""

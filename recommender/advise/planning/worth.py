@@ -14,7 +14,7 @@ import numpy as np
 
 from triptych.recommender.advise.setting import Setting
 from triptych.recommender.judge.criteria import definitions
-from triptych.recommender.judge.criteria.sound import worst_seat
+from triptych.recommender.judge.criteria.evenness import worst_seat
 from triptych.recommender.judge.criteria.value import f3_range, headroom, reach
 from triptych.recommender.judge.criterion import Criterion, CriterionValues, criterion_values
 from triptych.recommender.judge.gates import drive as drive_gates
