@@ -27,33 +27,33 @@ Result = TypeVar("Result")
 TIME: Final = "%Y-%m-%d %H:%M:%S.%f"
 """How an instant stands in the file, in UTC."""
 
-END: Final = """
+ENDING: Final = """
   p.zone, h.id, h.location_id, h.grade, h.pack, h.finish_key, e.sequence, e.on_hand, e.tracked, e.at, e.digest,
   COALESCE((SELECT SUM(r.rest) FROM reservation r WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now), 0)
 """
-LAST: Final = """
+LAST_LINE: Final = """
   JOIN movement e ON e.holding_id = h.id
     AND e.sequence = (SELECT MAX(n.sequence) FROM movement n WHERE n.holding_id = h.id)
 """
 _FIND: Final = f"""
-SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, j.id, {END}
+SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, j.id, {ENDING}
   FROM loudspeaker l
   JOIN maker m ON m.id = l.maker_id
   LEFT JOIN series s ON s.id = l.series_id
   JOIN location p ON p.name_key = :place
   JOIN holding h ON h.loudspeaker_id = l.id AND h.location_id = p.id AND h.grade = :grade
     AND h.pack = CASE WHEN NOT :single AND l.sold_as = 'pair' THEN 2 ELSE 1 END AND h.finish_key = :finish
-  {LAST}
+  {LAST_LINE}
   LEFT JOIN job j ON j.name_key = :job AND j.merged_into_id IS NULL
     AND NOT EXISTS (SELECT 1 FROM job o WHERE o.merged_into_id = j.id)
   WHERE l.name_key = :model
 """
 _GOAL: Final = f"""
-SELECT {END}
+SELECT {ENDING}
   FROM location p
   JOIN holding h ON h.loudspeaker_id = :loudspeaker AND h.location_id = p.id AND h.grade = :grade AND h.pack = :pack
     AND h.finish_key = :finish
-  {LAST}
+  {LAST_LINE}
   WHERE p.name_key = :to
 """
 _KEPT: Final = """
@@ -74,7 +74,7 @@ SELECT o.loudspeaker_id, o.quantity - COALESCE((SELECT SUM(a.quantity) FROM move
   WHERE o.id = :sent AND o.kind = 'transfer_out' AND o.serial IS NULL
 """
 _ARRIVING: Final = f"""
-SELECT {END}, p.name, h.finish FROM holding h JOIN location p ON p.id = h.location_id {LAST} WHERE h.id = :goal
+SELECT {ENDING}, p.name, h.finish FROM holding h JOIN location p ON p.id = h.location_id {LAST_LINE} WHERE h.id = :goal
 """
 _COLUMNS: Final = ("loudspeaker_id", "holding_id", *LINE, *MORE, "digest")
 _INSERT: Final = (

@@ -20,7 +20,7 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database.models import Holding, Job, Movement, SupplierPrice
 from triptych.catalog.stock.costs import Costs, Replayed, all_moves
 
-MOST: Final = 200
+MOST_KEPT: Final = 200
 """Of how many loudspeakers a catalogue's costs are kept, those asked for last; no source."""
 
 
@@ -60,7 +60,7 @@ def _remembered(session: Session, numbers: Any) -> dict[int, Replayed]:
         found = _follow(session, {number: _Read() for number in numbers}, None, merged)
     with _LOCK:
         kept.update(found or {})
-        while len(kept) > MOST:
+        while len(kept) > MOST_KEPT:
             del kept[next(iter(kept))]
     return {number: _copied(one.replayed) for number, one in (found or {}).items()}
 

@@ -18,6 +18,7 @@ from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.stock import ledger_rows
 from triptych.catalog.stock.locations import common_zone
 from triptych.catalog.stock.movement_lines import instant, refuse_text
+from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED
 from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced
 from triptych.catalog.stock.quote_promises import held_by, now_of
 from triptych.catalog.stock.quote_reading import Offer, QuotedAs, offer_of
@@ -101,7 +102,7 @@ def written(session: Session, made: QuoteDraft) -> Offer:
         raise Overtaken("somebody removed a loudspeaker that is quoted; nothing was written, try again") from problem
     lines = [(SimpleNamespace(**line), made.names[int(str(line["loudspeaker_id"]))]) for line in made.lines]
     zone = "UTC" if quote.zone else common_zone(session)
-    return offer_of(quote, job, lines, datetime.now(UTC), zone)
+    return offer_of(quote, job, lines, NONE_DELIVERED, datetime.now(UTC), zone)
 
 
 _INSERT_QUOTE: Final = sa.insert(Quote).returning(

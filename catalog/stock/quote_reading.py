@@ -19,11 +19,15 @@ from triptych.catalog.stock.articles import named, speaker_name
 from triptych.catalog.stock.costs import margin, net_each, whole
 from triptych.catalog.stock.job_names import JOB, with_job
 from triptych.catalog.stock.locations import common_zone
+from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, Delivered, by_line, delivered
 
 
 @dataclass(frozen=True, slots=True)
 class Quoted:
-    """One line of a quote, in its currency; unknown is None."""
+    """One line of a quote, in its currency; unknown is None.
+
+    `delivered` went out, `to_come` is accepted and has not.
+    """
 
     speaker: str
     quantity: int
@@ -39,6 +43,8 @@ class Quoted:
     margin: float | None
     discount: float | None
     full_price: Decimal | None
+    delivered: int
+    to_come: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +81,13 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     found = session.execute(query).all()
     if number is not None and not found:
         raise NotFound(f"no quote has the number {number}")
-    lines = _quote_lines(session, number)
+    lines, gone = _quote_lines(session, number), delivered(session, number)
     moment = now or datetime.now(UTC)
     zone = common_zone(session) if any(quote.zone is None for quote, _ in found) else "UTC"
-    return [offer_of(quote, job, lines.get(quote.id, []), moment, zone) for quote, job in found]
+    return [
+        offer_of(quote, job, lines.get(quote.id, []), gone.get(quote.id, NONE_DELIVERED), moment, zone)
+        for quote, job in found
+    ]
 
 
 class QuotedAs(NamedTuple):
@@ -118,10 +127,13 @@ def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[Q
     return grouped
 
 
-def offer_of(quote: Quote | QuotedAs, job: str, lines: Sequence[tuple[Any, str]], now: datetime, zone: str) -> Offer:
-    """Give a quote by its row and those of its lines, each with the name of its loudspeaker."""
+def offer_of(
+    quote: Quote | QuotedAs, job: str, lines: Sequence[tuple[Any, str]], gone: Delivered, now: datetime, zone: str
+) -> Offer:
+    """Give a quote by its row and those of its lines, each with the name of its loudspeaker; `gone` was delivered."""
     lapsed = quote.state is QuoteState.OPEN and quote.until <= now
-    quoted = tuple(_quoted(line, speaker, quote.currency) for line, speaker in lines)
+    units = by_line((line for line, _ in lines), gone)
+    quoted = tuple(_quoted(quote, *line, out) for line, out in zip(lines, units, strict=True))
     return Offer(
         number=quote.id,
         job=job,
@@ -148,7 +160,8 @@ def _whole_margin(lines: tuple[Quoted, ...]) -> float | None:
     return float((net - cost) / net) if net else None
 
 
-def _quoted(line: QuoteLine, speaker: str, currency: str) -> Quoted:
+def _quoted(quote: Quote, line: QuoteLine, speaker: str, gone: int) -> Quoted:
+    currency = quote.currency
     net = net_each(line.amount, line.per, line.tax, line.tax_rate)
     units = Decimal(line.quantity) / (2 if line.per is PricePer.PAIR else 1)
     left = margin(net, line.cost)
@@ -167,4 +180,6 @@ def _quoted(line: QuoteLine, speaker: str, currency: str) -> Quoted:
         margin=None if left is None else float(left),
         discount=line.discount,
         full_price=None if line.full_amount is None else to_amount(line.full_amount, currency),
+        delivered=gone,
+        to_come=line.quantity - gone if quote.state is QuoteState.ACCEPTED else 0,
     )

@@ -20,6 +20,7 @@ from triptych.catalog.stock import call_file, call_server
 from triptych.catalog.stock.call_file import Ending
 from triptych.catalog.stock.costs import net_each, whole
 from triptych.catalog.stock.desk_cases import Done
+from triptych.catalog.stock.quote_deliveries import Delivered
 from triptych.catalog.stock.quote_lines import pack_of_line
 from triptych.catalog.stock.quote_reading import Offer, QuotedAs, offer_of
 from triptych.catalog.stock.timing import HOLD
@@ -28,7 +29,7 @@ Key = tuple[int, str, str, int]
 """Loudspeaker, grade, finish and pack: units of one key are alike."""
 
 
-class Head(NamedTuple):
+class QuoteHead(NamedTuple):
     """A quote as it stands, at an instant: `apart` says that its job is part of another, or has parts."""
 
     number: int
@@ -78,7 +79,7 @@ class QuotedLine(NamedTuple):
 
 
 @dataclass(slots=True)
-class Shelf:
+class QuoteShelf:
     """Units that are alike at one location."""
 
     end: Ending
@@ -104,7 +105,7 @@ class Shelf:
         return self.end.on_hand - self.end.tracked
 
 
-class Promise(NamedTuple):
+class QuotePromise(NamedTuple):
     """A live reservation for the quote, or for its job apart from any."""
 
     number: int
@@ -118,17 +119,17 @@ class Promise(NamedTuple):
 class Seen:
     """All that a step of a quote has to know."""
 
-    head: Head
+    head: QuoteHead
     lines: list[QuotedLine]
-    shelves: dict[int, Shelf]
-    promises: list[Promise]
+    shelves: dict[int, QuoteShelf]
+    promises: list[QuotePromise]
 
 
 @dataclass(slots=True)
 class Going:
     """One line of the ledger that a step writes."""
 
-    shelf: Shelf
+    shelf: QuoteShelf
     kind: MovementKind
     quantity: int
     effect: int = 0
@@ -140,13 +141,17 @@ class Going:
 
 
 @dataclass(slots=True)
-class Plan:
+class StepPlan:
     """What a step writes: `told` of its lines are told, and `remarks` beside them."""
 
     becomes: QuoteState
     first: list[Going] = field(default_factory=list)
     told: list[Going] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
+
+
+WorkOut = Callable[[Seen], StepPlan | None]
+"""Works out what a step writes, None where the long way has to say more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,9 +178,7 @@ def lapsed_at_once(engine: sa.Engine, number: int, who: str | None) -> StepDone 
     return _stepped(engine, number, who, _end)
 
 
-def _stepped(
-    engine: sa.Engine, number: int, who: str | None, work_out: Callable[[Seen], Plan | None]
-) -> StepDone | None:
+def _stepped(engine: sa.Engine, number: int, who: str | None, work_out: WorkOut) -> StepDone | None:
     if not 1 <= number < 2**31 or (who is not None and not who.isprintable()):
         return None
     do = _in_file if engine.dialect.name == "sqlite" else _at_server
@@ -192,8 +195,8 @@ def _usual(seen: Seen, *states: QuoteState) -> bool:
     return known and going and stands and all(one.serial is None for one in seen.promises)
 
 
-def _acceptance(seen: Seen) -> Plan | None:
-    head, plan = seen.head, Plan(QuoteState.ACCEPTED)
+def _acceptance(seen: Seen) -> StepPlan | None:
+    head, plan = seen.head, StepPlan(QuoteState.ACCEPTED)
     if not _usual(seen, QuoteState.OPEN) or head.until <= head.now:
         return None
     wanted: Counter[Key] = Counter()
@@ -209,7 +212,7 @@ def _acceptance(seen: Seen) -> Plan | None:
         part = min(one.rest, wanted[shelf.key])
         if part:
             wanted[shelf.key] -= part
-            plan.first.append(Going(shelf, MovementKind.RELEASE, part, reservation_id=one.number))
+            plan.first.append(Going(shelf, MovementKind.RELEASE, part, 0, None, one.number, head.number))
             plan.remarks.append(_swallowed(seen, one, part, shelf))
     free = {shelf.end.holding: shelf.free for shelf in shelves}
     for going in plan.first:
@@ -233,7 +236,7 @@ def _acceptance(seen: Seen) -> Plan | None:
     return plan
 
 
-def _swallowed(seen: Seen, one: Promise, part: int, shelf: Shelf) -> str:
+def _swallowed(seen: Seen, one: QuotePromise, part: int, shelf: QuoteShelf) -> str:
     name = next(line.speaker for line in seen.lines if line.loudspeaker_id == shelf.loudspeaker_id)
     head = seen.head
     return (
@@ -241,8 +244,8 @@ def _swallowed(seen: Seen, one: Promise, part: int, shelf: Shelf) -> str:
     )
 
 
-def _sale(seen: Seen) -> Plan | None:
-    head, plan = seen.head, Plan(QuoteState.SOLD)
+def _sale(seen: Seen) -> StepPlan | None:
+    head, plan = seen.head, StepPlan(QuoteState.SOLD)
     if not _usual(seen, QuoteState.ACCEPTED) or head.begun:
         return None
     left = {one.number: one.rest for one in seen.promises if one.quote == head.number}
@@ -265,7 +268,7 @@ def _sale(seen: Seen) -> Plan | None:
     return None if any(left.values()) or min(loose.values(), default=0) < 0 else plan
 
 
-def _end(seen: Seen) -> Plan | None:
+def _end(seen: Seen) -> StepPlan | None:
     head = seen.head
     if not _usual(seen, QuoteState.OPEN, QuoteState.ACCEPTED) or head.begun:
         return None
@@ -274,13 +277,13 @@ def _end(seen: Seen) -> Plan | None:
         Going(seen.shelves[one.holding], MovementKind.RELEASE, one.rest, 0, None, one.number, head.number)
         for one in kept
     ]
-    return Plan(QuoteState.LAPSED, told=ends)
+    return StepPlan(QuoteState.LAPSED, told=ends)
 
 
 _DONE: Final = {QuoteState.ACCEPTED: "reserved", QuoteState.SOLD: "sold", QuoteState.LAPSED: "released"}
 
 
-def _answered(seen: Seen, plan: Plan, numbers: Sequence[int]) -> StepDone:
+def _answered(seen: Seen, plan: StepPlan, numbers: Sequence[int]) -> StepDone:
     """Give what a step came to; of each of its lines what there is when all are written."""
     head = seen.head
     names = {line.loudspeaker_id: line.speaker for line in seen.lines}
@@ -294,13 +297,18 @@ def _answered(seen: Seen, plan: Plan, numbers: Sequence[int]) -> StepDone:
         what = (names[shelf.loudspeaker_id], going.quantity, shelf.place, end.grade, shelf.finish, None, (number,))
         moved.append(Done(done, *what, end.on_hand, end.reserved, shelf.free, head.job, until, end.zone))
     quote = QuotedAs(head.number, plan.becomes, head.currency, head.made_at, head.until, head.who, head.note, head.zone)
-    offer = offer_of(quote, head.job, [(_row(line), line.speaker) for line in seen.lines], head.now, "UTC")
+    gone: Delivered = Counter()
+    for going in plan.told if plan.becomes is QuoteState.SOLD else ():
+        shelf = going.shelf
+        gone[shelf.loudspeaker_id, Grade(shelf.end.grade), shelf.end.finish_key, going.amount] += going.quantity
+    offer = offer_of(quote, head.job, [(_row(line), line.speaker) for line in seen.lines], gone, head.now, "UTC")
     return StepDone(offer, tuple(moved), tuple(plan.remarks))
 
 
 class _Row(NamedTuple):
     """A line of a quote as what tells of it reads it."""
 
+    loudspeaker_id: int
     quantity: int
     grade: Grade
     finish: str | None
@@ -316,16 +324,16 @@ class _Row(NamedTuple):
 def _row(line: QuotedLine) -> _Row:
     tax = None if line.tax is None else Tax(line.tax)
     price = (line.amount, PricePer(line.per), tax, line.tax_rate, line.cost, line.discount, line.full_amount)
-    return _Row(line.quantity, Grade(line.grade), line.finish, *price)
+    return _Row(line.loudspeaker_id, line.quantity, Grade(line.grade), line.finish, *price)
 
 
 def _read(quote: Any, lines: Any, holdings: Any, promises: Any, at: Callable[[Any], datetime]) -> Seen:
     """Read rows in the order in which both engines give them."""
     number, state, currency, made_at, until, who, note, count, zone, job_id, job, apart, begun, now = quote
     said = (who, note, count, zone, job_id, job, bool(apart), bool(begun))
-    head = Head(number, state, currency, at(made_at), at(until), *said, at(now))
-    shelves = {row[1]: Shelf(Ending(*row[:12]), *row[12:]) for row in holdings}
-    return Seen(head, [_quoted(row) for row in lines], shelves, [Promise(*row) for row in promises])
+    head = QuoteHead(number, state, currency, at(made_at), at(until), *said, at(now))
+    shelves = {row[1]: QuoteShelf(Ending(*row[:12]), *row[12:]) for row in holdings}
+    return Seen(head, [_quoted(row) for row in lines], shelves, [QuotePromise(*row) for row in promises])
 
 
 def _quoted(row: Sequence[Any]) -> QuotedLine:
@@ -335,7 +343,7 @@ def _quoted(row: Sequence[Any]) -> QuotedLine:
     return line._replace(tax_rate=rate, discount=discount)
 
 
-def _at_server(driver: Any, number: int, who: str | None, work_out: Callable[[Seen], Plan | None]) -> StepDone | None:
+def _at_server(driver: Any, number: int, who: str | None, work_out: WorkOut) -> StepDone | None:
     import json
 
     found = driver.execute(_SEE, (number,), prepare=True).fetchone()
@@ -368,7 +376,7 @@ def _of_microseconds(value: int) -> datetime:
     return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=value)
 
 
-def _in_file(driver: Any, number: int, who: str | None, work_out: Callable[[Seen], Plan | None]) -> StepDone | None:
+def _in_file(driver: Any, number: int, who: str | None, work_out: WorkOut) -> StepDone | None:
     now = datetime.now(UTC)
     asked = {"quote": number, "now": call_file.stored(now)}
     quote = driver.execute(_HEAD, asked).fetchone()
@@ -408,8 +416,8 @@ _AMONG: Final = """
     WHERE l.quote_id = :quote
 """
 _SHELVES: Final = f"""
-SELECT {call_file.END}, h.loudspeaker_id, h.finish, p.name, p.name_key, p.loan_job_id
-  FROM holding h JOIN location p ON p.id = h.location_id {call_file.LAST} WHERE h.id IN ({_AMONG})
+SELECT {call_file.ENDING}, h.loudspeaker_id, h.finish, p.name, p.name_key, p.loan_job_id
+  FROM holding h JOIN location p ON p.id = h.location_id {call_file.LAST_LINE} WHERE h.id IN ({_AMONG})
 """
 _PROMISES: Final = f"""
 SELECT r.movement_id, r.holding_id, r.rest, r.serial, n.quote_id
