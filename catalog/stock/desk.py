@@ -281,7 +281,7 @@ class Step:
 def _step(session: Session, number: int, done: str, numbers: Sequence[int], *, warn: bool) -> Step:
     offer = offers(session, number)[0]
     moved, sold = all_done(session, done, numbers)
-    return Step(offer, tuple(moved), tuple(last_of_line(session, sold)) if warn else ())
+    return Step(offer, tuple(moved), (*last_of_line(session, sold), *without_net(offer)) if warn else ())
 
 
 def make_quote(

@@ -110,10 +110,13 @@ def without_net(offer: Offer) -> list[str]:
         return []
     names = ", ".join(dict.fromkeys(line.speaker for line in unknown))
     if all(line.tax is not None for line in unknown):
-        why, mend = "the price is with tax and its rate is not known", "make the quote with its tax rate"
+        # what is accepted keeps its prices, and what is sold is sold at them
+        late = {"accepted": ": lapse it and make it anew with its tax rate", "sold": ""}
+        why = "the price is with tax and its rate is not known"
+        mend = late.get(offer.state, ": make the quote with its tax rate")
     else:
-        why, mend = "whether tax is in the price is not known", "say it in the loudspeaker's price, tax and tax_rate"
-    return [f"warning: {names}: {why}, so stock margin counts the sale as without a price: {mend}"]
+        why, mend = "whether tax is in the price is not known", ": say it in the loudspeaker's price, tax and tax_rate"
+    return [f"warning: {names}: {why}, so stock margin counts the sale as without a price{mend}"]
 
 
 def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[QuoteLine, str]]]:

@@ -181,7 +181,7 @@ def ordered(console: Console, advice: Advice) -> None:
 
 def settling(console: Console, advice: Advice) -> None:
     """Which answer would change most, and how far the first place survives other weights."""
-    from triptych.recommender.advise.settle import ANYWAY
+    from triptych.recommender.advise.questions import ANYWAY
 
     told = [question for question in advice.questions if question.points >= WORTH_ASKING or question.unknown in ANYWAY]
     if told:
