@@ -163,7 +163,7 @@ def _whole_margin(lines: tuple[Quoted, ...]) -> float | None:
     return float((net - cost) / net) if net else None
 
 
-def _quoted(quote: Quote, line: QuoteLine, speaker: str, gone: int) -> Quoted:
+def _quoted(quote: Quote | QuotedAs, line: QuoteLine, speaker: str, gone: int) -> Quoted:
     currency = quote.currency
     net = net_each(line.amount, line.per, line.tax, line.tax_rate)
     units = Decimal(line.quantity) / (2 if line.per is PricePer.PAIR else 1)
