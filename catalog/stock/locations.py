@@ -44,8 +44,11 @@ def zone_at(session: Session, location: str) -> str:
 
 def common_zone(session: Session) -> str:
     """Give the time zone that all locations share; UTC where they don't, or there are none."""
-    zones = list(session.scalars(sa.select(Location.zone).distinct().limit(2)))
+    zones = session.connection().execute(_ZONES).scalars().all()
     return zones[0] if len(zones) == 1 else "UTC"
+
+
+_ZONES: Final = sa.select(Location.zone).distinct().limit(2)
 
 
 def known_name(session: Session, name: str) -> str:
