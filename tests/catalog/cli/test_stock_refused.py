@@ -39,7 +39,7 @@ FAR = "2999-12-31"
         (("split", TOWER.name), "0 on hand"),
         (("receive", CENTRE.name, "--cost", "free"), "--cost 'free' is no number"),
         (("receive", CENTRE.name, "--cost", "310"), "an amount and its currency"),
-        (("receive", CENTRE.name, "--order", "7"), "brings what was ordered"),
+        (("receive", CENTRE.name, "--order", "7"), "no order has the number 7"),
         (("receive", CENTRE.name, "--serial", "x" * 501), "501 characters"),
         (("receive", CENTRE.name, "--note", "a\0b"), "holds control characters; take them out"),
     ],
