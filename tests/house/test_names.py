@@ -14,8 +14,6 @@ from typing import Final, NamedTuple
 
 import pytest
 
-pytestmark = pytest.mark.whole
-
 ROOT: Final = Path(__file__).parents[2]
 HOUSES: Final = ("catalog", "recommender")
 
@@ -103,15 +101,18 @@ def clashes(found: Iterator[Named], allowed: Mapping[str, str]) -> list[str]:
     return told + gone + [f"{name}: has two values" for name in differing]
 
 
+@pytest.mark.whole
 def test_a_module_has_a_name_of_its_own() -> None:
     assert clashes(modules(sources()), MODULES) == []
 
 
+@pytest.mark.whole
 def test_a_class_has_a_name_of_its_own() -> None:
     shared = {name for name, there in twice(classes(sources())).items() if table_and_record(there)}
     assert clashes((one for one in classes(sources()) if one.name not in shared), CLASSES) == []
 
 
+@pytest.mark.whole
 def test_a_constant_has_a_name_and_a_value_of_its_own() -> None:
     assert clashes(constants(sources()), CONSTANTS) == []
 
@@ -199,10 +200,12 @@ def all_prose() -> tuple[Prose, ...]:
     return (*prose(sources()), *map(paragraphs, PAGES))
 
 
+@pytest.mark.whole
 def test_prose_says_loudspeaker() -> None:
     assert [told for one in all_prose() for told in strays(one)] == []
 
 
+@pytest.mark.whole
 @pytest.mark.parametrize(("pattern", "word"), OTHER_WORDS.items())
 def test_prose_keeps_to_one_word(pattern: str, word: str) -> None:
     found = [one for one in all_prose() if re.search(pattern, one.words)]
@@ -219,6 +222,7 @@ def heads(tree: ast.AST) -> Iterator[str]:
             yield from (one.value for one in constants if isinstance(one.value, str))
 
 
+@pytest.mark.whole
 def test_heads_of_tables_say_loudspeaker() -> None:
     assert [file for file, text in sources().items() if {"speaker", "speakers"} & set(heads(parsed(text)))] == []
 

@@ -17,12 +17,11 @@ import pytest
 
 from tests.catalog.stock_shop import CENTRE, LAST, TOWER
 
-pytestmark = pytest.mark.whole
-
 Run = Callable[..., Any]
 AT = ("--location", "shop")
 
 
+@pytest.mark.whole
 def test_a_quote_for_units_with_serials_says_which_it_takes(run: Run) -> None:
     for serial in ("A1", "A2"):
         run("stock", "receive", CENTRE.name, *AT, "--serial", serial)
@@ -35,6 +34,7 @@ def test_a_quote_for_units_with_serials_says_which_it_takes(run: Run) -> None:
     assert [row["serial"] for row in sold["movements"]] == ["A1"]
 
 
+@pytest.mark.whole
 def test_a_single_of_a_pair_is_quoted(run: Run) -> None:
     run("stock", "receive", TOWER.name, *AT)
     run("stock", "split", TOWER.name, *AT)
@@ -45,6 +45,7 @@ def test_a_single_of_a_pair_is_quoted(run: Run) -> None:
     assert (made["total"], made["lines"][0]["quantity"]) == (600, 1)
 
 
+@pytest.mark.whole
 def test_a_job_that_is_nearly_another_is_asked_about(run: Run) -> None:
     run("stock", "receive", CENTRE.name, *AT, "--quantity", "9")
     run("supplier", "add", "Harbour")
@@ -66,6 +67,7 @@ def test_a_job_that_is_nearly_another_is_asked_about(run: Run) -> None:
     assert "a job is named 'Mil House' already" in run("job", "new", "mil house", code=1).stderr
 
 
+@pytest.mark.whole
 def test_a_count_below_what_is_promised_tells_to_whom_and_how_many_are_short(run: Run) -> None:
     run("stock", "receive", CENTRE.name, *AT, "--quantity", "3")
     run("stock", "reserve", CENTRE.name, *AT, "--quantity", "2", "--job", "Mill House", "--until", "2030-01-31")
@@ -74,6 +76,7 @@ def test_a_count_below_what_is_promised_tells_to_whom_and_how_many_are_short(run
     assert "-2" not in refused
 
 
+@pytest.mark.whole
 def test_an_order_that_brings_nothing_of_it_is_told(run: Run) -> None:
     run("supplier", "add", "Harbour")
     run("supplier", "order", CENTRE.name, "--supplier", "Harbour", "--quantity", "2")
@@ -86,6 +89,7 @@ def test_an_order_that_brings_nothing_of_it_is_told(run: Run) -> None:
         assert said in refused
 
 
+@pytest.mark.whole
 def test_what_comes_back_unsold_and_what_is_written_off_is_warned_of(run: Run) -> None:
     run("stock", "receive", LAST.name, *AT, "--quantity", "2")
     run("stock", "receive", TOWER.name, *AT)
@@ -99,6 +103,7 @@ def test_what_comes_back_unsold_and_what_is_written_off_is_warned_of(run: Run) -
     assert "warning: the line ends, and 0 mains of Linden are sold and 2 in stock: 1 to match them is left" in lost
 
 
+@pytest.mark.whole
 def test_the_ledger_has_the_money_the_quote_and_the_order(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     run("supplier", "add", "Harbour")
     run("supplier", "order", CENTRE.name, "--supplier", "Harbour", "--quantity", "2")
@@ -135,6 +140,7 @@ def test_money_that_does_not_exist_is_refused_with_what_would_do(run: Run, tmp_p
     assert "currency 'XQZ' is no code" in run(*prices, "--currency", "xqz", code=1).stderr
 
 
+@pytest.mark.whole
 def test_a_price_before_another_says_until_when_it_holds(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "prices.csv"
     run("supplier", "add", "Harbour")
