@@ -338,7 +338,16 @@ def money(minor: int | Fraction, currency: str) -> str:
     >>> money(15000, "EUR")
     '150.00 EUR'
     """
-    return f"{to_amount(minor, currency):f} {currency}"
+    return in_words(to_amount(minor, currency), currency)
+
+
+def in_words(amount: Decimal | float, currency: str | None) -> str:
+    """Give an amount of whole units in words, as `money` gives one of minor units: no reader of ours takes it for two.
+
+    >>> in_words(1276.5, "EUR"), in_words(Decimal(1200), "JPY")
+    ('1276.50 EUR', '1200 JPY')
+    """
+    return f"{amount:.{minor_digits(currency)}f} {currency or ''}".rstrip()
 
 
 def round_half_up(value: int | Fraction) -> int:

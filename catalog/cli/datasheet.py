@@ -137,6 +137,7 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
     from triptych.catalog.cli.makers import somebody_there
     from triptych.catalog.cli.sheet_review import ask_all
     from triptych.catalog.datasheet.review import open_review
+    from triptych.catalog.datasheet.storing import BY_OPTION
     from triptych.catalog.files.sheet_storing import sheet_records
 
     text = text_of(file)
@@ -150,7 +151,7 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
         )
     if file != "-" and somebody_there():
         review = ask_all(review)
-    [record] = sheet_records(review)
+    [record] = sheet_records(review, say=BY_OPTION)
     [found] = review.sheet.records
     for name, field in found.fields.items():
         if field.flags and name not in review.said[0]:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from triptych.catalog.answers import Views
 
-ALLOCATED: Final = 50_000
+ALLOCATED: Final = 200_000
 """So many objects are made before Python looks for garbage in circles: its own 700 take a tenth of a command."""
 
 WIDE: Final = 120

@@ -132,7 +132,7 @@ def _around(text: str, groups: Sequence[_Group], place: int) -> str:
 def _is_range(text: str, left: WrittenAmount, right: WrittenAmount) -> bool:
     return bool(
         re.fullmatch(
-            r"\s*(?:-|to|bis|a|\.{2,3}|~|tot|until|up to|hasta|jusqu'a|/|and|und|"
+            r"\s*(?:-|to|bis|a|\.{2,3}|~|tot|do|until|up to|hasta|jusqu'a|/|and|und|"
             r"(?:and|und|y|et|e|en|i) \w+ (?:up to|to|bis|a|hasta|jusqu'a|fino a|tot|do))\s*",
             text[left.end : right.start],
         )

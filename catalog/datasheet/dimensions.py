@@ -21,9 +21,11 @@ _BEFORE: Final = re.compile(rf"(?<![a-z'’])({SIDE_WORD})\.?\s*[:=(]?\s*$")
 _AFTER: Final = re.compile(rf"[\s()\[\],]*(?:(?:de|di|in|en) )?({SIDE_WORD})(?![a-z])")
 _NAMED: Final = re.compile(rf"\d ?(?:mm|cm|in|inch(?:es)?|\")? (?:de |di |in |en )?({SIDE_WORD})(?![a-z])")
 """A side that is named behind its figure: '8 wide'."""
-_LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
+_LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtplasgf]|a[ln])(?=\d)")
 _UNIT_AFTER_LABEL: Final = re.compile(r"(\d) ?\(?([hwdbtpl])\)? ?(mm|cm|in\b|\")")
-_LETTERS: Final = ("w", "h", "d", "b", "t", "p", "l", "a", "f", "al", "an", "pr")
+_LETTERS: Final = ("w", "h", "d", "b", "t", "p", "l", "a", "f", "s", "g", "al", "an", "pr", "szer", "wys", "gleb")
+_POLISH: Final = re.compile(r"(?<![a-z])[swg](?![a-z])")
+_SPELT: Final = {"s": "szer", "w": "wys", "g": "gleb"}
 _LISTED: Final = re.compile(r"(?<=\d)\s*[,;]\s+(?=\d)")
 _TRIPLE: Final = re.compile(
     r"[:\s]*\d+(?:[.,]\d+)?\s*[,;]\s+\d+(?:[.,]\d+)?\s*[,;]\s+\d+(?:[.,]\d+)?\s*(?:mm|cm|in|\")?"
@@ -58,6 +60,7 @@ def read_size(entry: SheetEntry, draft: Draft) -> bool:
     if order and len(order) == 3:
         text = _LISTED.sub(" x ", text) if _TRIPLE.fullmatch(text.strip()) else text
     spaced = _LABEL_FIRST.sub(r"\1 ", _UNIT_AFTER_LABEL.sub(r"\1 \3 \2", text))
+    spaced = _spelt(spaced)
     found = [amount for amount in amounts(spaced, _LETTERS) if amount.kind in (Kind.LENGTH, None)]
     chains = _chains(spaced, found)
     taken = False
@@ -76,6 +79,12 @@ def read_size(entry: SheetEntry, draft: Draft) -> bool:
         draft.sides[known:] = [replace(s, reading=s.reading.flagged(why, inferred=True)) for s in draft.sides[known:]]
     _add_grille(entry, default or next((a.unit for a in found if a.unit), None), draft)
     return taken
+
+
+def _spelt(text: str) -> str:
+    """A text with the letters of Polish sides spelt, where W is the height: 'S 200 x W 320 x G 260 mm'."""
+    letters = _POLISH.findall(text)
+    return _POLISH.sub(lambda one: _SPELT[one[0]], text) if sorted(letters) == sorted(_SPELT) else text
 
 
 def _is_deeper(part: _Part, default: str | None, sides: Sequence[ReadSide], entry: SheetEntry) -> bool:

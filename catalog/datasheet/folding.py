@@ -32,7 +32,7 @@ _SMALL_FRACTION: Final = re.compile(r"([⁰¹²³⁴-⁹]+)[⁄∕/]([₀-₉]+)
 _RAISED: Final = re.compile(r"(?<=[0-9])[⁰¹²³⁴-⁹]+")
 _PLUS_MINUS: Final = re.compile(r"\+ ?/ ?- ?|\+-|-/\+ ?|∓ ?|± ")
 _BY: Final = re.compile(
-    r"""(?<=[\d"'])\s*[x*]\s*(?=[\d.,("])|(?<=[mn)])[x*](?=[\d.,("])|(?<=[\d"')m])\s*[x*]\s*(?=[hwdbtlp]\s?\d)"""
+    r"""(?<=[\d"'])\s*[x*]\s*(?=[\d.,("])|(?<=[mn)])[x*](?=[\d.,("])|(?<=[\d"')m])\s*[x*]\s*(?=(?:[hwdbtlpasgf]|a[ln])\s?\d)"""
 )
 
 

@@ -34,7 +34,8 @@ _ROLES: Final = tuple(
             r"kompaktlautsprecher|colonne|"
             r"bibliotheque|diffusore da (?:pavimento|scaffale|stand)|columna|estanteria|vloerstaand|boekenplank|"
             r"podlogow|podstawkow|kolumn[ay]\b|da scaffale|de estanteria|boekenplank|"
-            r"\bvloer\b|\b(?:regal|stand)$|standmount|"
+            r"\bvloer\b|\b(?:regal|stand)$|standmount|regalbox|"
+            r"enceinte compacte|(?:altavoz|caja) de suelo|zuil(?:luidspreker)?\b|"
             r"bibliotheque|\bscaffale\b|\bpavimento\b|monitor|main speaker|left/right|\bl/?c?/?r\b|standbox",
         ),
     )

@@ -50,7 +50,7 @@ _CHAIN: Final = re.compile(
     r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlpb] ?\d.{0,12}\b[hwdlpb] ?\d.{0,12}\b[hwdlpbt] ?\d"
 )
 _SIDE: Final = re.compile(r"\W*\d[\d.,/ -]* ?(?:mm|cm|in\.?|\") ?[whdbt]\W*")
-_RANGE: Final = re.compile(r"\d ?k?(?:hz)? ?(?:-|to|bis|a|tot|~|\.\.\.) ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
+_RANGE: Final = re.compile(r"\d ?k?(?:hz)? ?(?:-|to|bis|a|tot|do|~|\.\.\.) ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
 _ALONE: Final = re.compile(r"^\W*\d+(?:[.,]\d+)? ?(?:-|to) ?\d+(?:[.,]\d+)? ?k\W*$")
 
 _LIMIT: Final = re.compile(
@@ -104,7 +104,7 @@ _LEAST_LEVEL: Final = 60
 _PLAIN_MARKS: Final = str.maketrans({"–": "-", "−": "-", "×": "x", "″": '"', "”": '"', "ł": "l", "~": "-"})
 _REFERENCE: Final = re.compile(r"\b2[.,]83 ?v")
 _DRIVERS: Final = frozenset(("tweeter", "midrange", "woofer"))
-_LETTERED: Final = re.compile(r"(?<![a-z0-9])([hwdbtpl])(?=\d)")
+_LETTERED: Final = re.compile(r"(?<![a-z0-9])([hwdbtplasgf])(?=\d)")
 """A side's letter right before its figure: h1010."""
 _FEET_ADD: Final = re.compile(
     rf"(?:{FEET.pattern})\W(?:[^\d,;]{{0,20}}\W)?(?:adds?|adding|further|extra|additional|zusatzlich|ajout\w*|aggiung\w*|"
@@ -362,7 +362,7 @@ def _by_unit(piece: str, found: Sequence[WrittenAmount]) -> str | None:
         return "impedance"
     if Kind.MASS in kinds:
         return "weight"
-    if re.search(r"\d ?(?:w ?)?(?:-|to|bis|a|tot|~) ?\d+ ?w(?:atts?)?\b", piece):
+    if re.search(r"\d ?(?:w ?)?(?:-|to|bis|a|tot|do|~) ?\d+ ?w(?:atts?)?\b", piece):
         # no loudspeaker bears a range of watts
         return "amplifier"
     if re.search(

@@ -97,7 +97,7 @@ def read_datasheet(
     _name(found, parts, text, each[0].get("maker") if each else None)
     order = side_orders.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
     records = tuple(
-        _record(block, _known(said), alone=len(found) == 1 and not one, order=order)
+        _without(_record(block, _known(said), alone=len(found) == 1 and not one, order=order), _unsaid(said))
         for block, said in zip(found, each[: len(found)], strict=True)
     )
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
@@ -138,6 +138,20 @@ def _known(given: Mapping[str, str]) -> dict[str, ReadField]:
         if value is not None:
             known[name] = ReadField(value, ReadStatus.READ, (GIVEN,), text)
     return known
+
+
+def _unsaid(given: Mapping[str, str]) -> set[str]:
+    """The columns of which a person says that nothing is known, whatever the sheet says."""
+    return {name for name, text in given.items() if name in COLUMNS and not text.strip()}
+
+
+def _without(record: SheetRecord, columns: set[str]) -> SheetRecord:
+    """A record without what is said to be unknown, and without the questions about it."""
+    if not columns:
+        return record
+    asked = tuple(one for one in record.questions if one.partition(":")[0] not in columns)
+    kept = {name: field for name, field in record.fields.items() if name not in columns}
+    return SheetRecord(kept, asked, record.unread)
 
 
 def _record(

@@ -18,12 +18,21 @@ from triptych.catalog.records import Figure, LoudspeakerRecord
 
 INFERRED: Final = "inferred"
 """The flag of a figure that does not stand in the sheet as such."""
+BY_PAIR: Final = "--set {column}=..."
+"""How a figure is said where columns are given as pairs."""
+BY_OPTION: Final = "--{option} ..."
+"""How a figure is said where each column has an option."""
 _NAMES: Final = (*NAME_PARTS, "family")
 """Columns that name a loudspeaker, whose source is the loudspeaker's own."""
 
 
 def record_of(
-    found: SheetRecord, source: str, given: Mapping[str, str], old: LoudspeakerRecord | None = None
+    found: SheetRecord,
+    source: str,
+    given: Mapping[str, str],
+    old: LoudspeakerRecord | None = None,
+    *,
+    say: str = BY_PAIR,
 ) -> LoudspeakerRecord:
     """Return the record of one loudspeaker of a sheet, each figure with its raw text, source and flags.
 
@@ -37,6 +46,8 @@ def record_of(
         Columns that a person says, in the words of the loudspeaker file; they stand above what was read.
     old : LoudspeakerRecord, optional
         What is known of the loudspeaker already; what neither sheet nor person says stays as it is there.
+    say : str
+        How a person says a figure, such as `BY_OPTION`.
 
     Raises
     ------
@@ -57,7 +68,7 @@ def record_of(
     known = {} if old is None else values_of(old) | dict.fromkeys(NAME_PARTS)
     record, faults = record_from_texts(given, source, known | read)
     if record is None:
-        raise BadInput("\n".join(_complaint(name, why, {**known, **read, **given}) for name, why in faults))
+        raise BadInput("\n".join(_complaint(name, why, {**known, **read, **given}, say) for name, why in faults))
     figures = {name: _figure(found.fields[name], source) for name in read if name not in (*_NAMES, *given)}
     typed = {name: Figure(text, GIVEN) for name, text in given.items() if name not in _NAMES}
     by_hand = {name: figure for name, figure in typed.items() if getattr(record, name) is not None}
@@ -108,7 +119,7 @@ def _figure(field: ReadField, source: str) -> Figure:
     return Figure(field.raw, source, flags=flags)
 
 
-def _complaint(name: str, why: str, told: Mapping[str, Any]) -> str:
+def _complaint(name: str, why: str, told: Mapping[str, Any], say: str) -> str:
     if name in REQUIRED and not told.get(name):
         return f"{name}: not in the sheet; say it with --{name}, or add a line '{name}: ...'"
-    return f"{name}: {why}; say what is right with --set {name}=..."
+    return f"{name}: {why}; say what is right with {say.format(column=name, option=name.replace('_', '-'))}"

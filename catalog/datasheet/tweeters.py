@@ -46,8 +46,8 @@ _MATERIALS: Final = tuple(
     (kind, re.compile(words))
     for kind, words in (
         ("silk", r"\bsilk|seide|\bsoie\b|\bseta\b|\bseda\b|zijde|jedwab"),
-        ("textile", r"textiel|textil|fabric|gewebe|tissu|tessuto|\btela\b|weefsel|\bcloth\b|tekstyl"),
-        ("aluminium", r"alumin?i?um|alumini?o|\b(?:alu|alum|ally|alloy)\b|alluminio|aluminiow"),
+        ("textile", r"textiel|textil|fabric|gewebe|tissu|tessuto|\btela\b|weefsel|\bstof(?:fen)?\b|\bcloth\b|tekstyl"),
+        ("aluminium", r"alumin?i?um|alumini?o|\b(?:alu|alum|ally|alloy)\b|\balu(?=kalotte|-)|alluminio|aluminiow"),
         ("titanium", r"titan|tytan"),
         ("beryllium", r"ber[iy]l"),
         ("magnesium", r"magnes"),

@@ -93,7 +93,9 @@ def _words(text: str, found: list[WrittenAmount]) -> list[str]:
 def _again(text: str, found: list[WrittenAmount], readings: list[UnitReading], place: int) -> bool:
     """Whether an amount is the one before it in the other unit."""
     left, right = found[place - 1], found[place]
-    return joined(text, left, right) or (left.unit != right.unit and agree(readings[place - 1], readings[place]))
+    alike = agree(readings[place - 1], readings[place])
+    packed = not alike and SHIPPING.search(text[right.end :].split(")")[0]) and not SHIPPING.search(text[: left.end])
+    return (joined(text, left, right) and not packed) or (left.unit != right.unit and alike)
 
 
 def _ordered(entry: SheetEntry, found: list[WrittenAmount]) -> list[str] | None:

@@ -16,7 +16,7 @@ from triptych.catalog.database.rows import name_key
 from triptych.catalog.database.writes import write_changes
 from triptych.catalog.datasheet.result import SheetRecord
 from triptych.catalog.datasheet.review import SheetReview
-from triptych.catalog.datasheet.storing import name_of, record_of
+from triptych.catalog.datasheet.storing import BY_PAIR, name_of, record_of
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import LoudspeakerRecord
@@ -86,10 +86,13 @@ def refuse_clearing(plan: SheetPlan, *, clear: bool) -> None:
         raise BadInput("nothing stored; give the figures, leave their --set out, or add --clear")
 
 
-def sheet_records(review: SheetReview, stored: Mapping[str, Stored] | None = None) -> list[LoudspeakerRecord]:
+def sheet_records(
+    review: SheetReview, stored: Mapping[str, Stored] | None = None, *, say: str = BY_PAIR
+) -> list[LoudspeakerRecord]:
     """Return the record of every loudspeaker of a review, or say what each is short of.
 
-    What neither sheet nor person says stays as the catalogue has it in `stored`, by key.
+    What neither sheet nor person says stays as the catalogue has it in `stored`, by key; `say` is how a person says a
+    figure where they are asked.
 
     Raises
     ------
@@ -107,7 +110,7 @@ def sheet_records(review: SheetReview, stored: Mapping[str, Stored] | None = Non
     for number, (one, given) in enumerate(found, 1):
         try:
             known = (stored or {}).get(name_key(name_of(one, given)))
-            records.append(record_of(one, source, given, known.record if known else None))
+            records.append(record_of(one, source, given, known.record if known else None, say=say))
         except BadInput as problem:
             complaints.append(f"{review.name}, loudspeaker {number}: nothing stored; {problem}")
     if complaints:

@@ -46,6 +46,8 @@ b { font-size: 9pt }
 p { margin: 0 }
 svg { display: block; margin: 1mm 0 .5mm }
 .serial { font-family: monospace }
+@media screen and (max-width: 200mm) { body { width: auto } .sheet { display: block }
+  .label { width: auto } svg { max-width: 100%; height: auto } }
 """
 _SPANS: Final = ("label", "label wide", "label widest")
 

@@ -6,6 +6,7 @@ from decimal import Decimal
 from html import escape
 from typing import Final
 
+from triptych.catalog.money import in_words
 from triptych.catalog.stock.quote_reading import Offer, Quoted
 from triptych.catalog.stock.timing import until_words, zone_of
 
@@ -57,16 +58,16 @@ def _side(right: bool) -> str:
 
 
 def _money(amount: Decimal, currency: str, before: str = "") -> str:
-    return f'<td class="number">{before}{amount:,} {currency}</td>'
+    return f'<td class="number">{before}{in_words(amount, currency)}</td>'
 
 
 def _line(line: Quoted, currency: str, *, conditions: bool) -> str:
     condition = f"<td>{line.grade.replace('_', ' ')}</td>" if conditions else ""
     before = ""
     if line.full_price is not None and line.discount is not None:
-        before = f"<s>{line.full_price:,} {currency}</s> less {line.discount:g} %<br>"
+        before = f"<s>{in_words(line.full_price, currency)}</s> less {line.discount:g} %<br>"
     per = line.per if line.per == "each" else f"per {line.per}"
-    price = f'<td class="number">{before}{line.price:,} {currency}<br>{per}</td>'
+    price = f'<td class="number">{before}{in_words(line.price, currency)}<br>{per}</td>'
     words = f"<td>{escape(line.speaker)}</td><td>{escape(line.finish or '')}</td>{condition}"
     return f'<tr>{words}<td class="number">{line.quantity}</td>{price}{_money(line.total, currency)}</tr>'
 

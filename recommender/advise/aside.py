@@ -12,15 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from triptych.recommender.advise.evaluate import Placed, Scene, in_each_pose, slices
-from triptych.recommender.judge.criteria.sound import modelled_loss
+from triptych.recommender.judge.criteria.evenness import modelled_loss
 from triptych.recommender.judge.gates.speech import DEAD_DIP
 from triptych.recommender.physics.coverage import deepest_dip
 from triptych.recommender.physics.geometry import azimuth
 from triptych.recommender.physics.loudspeaker import Sources, take, turned
 from triptych.recommender.physics.spherical import power_at
 from triptych.recommender.scene.aiming import seat_points
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Seats, joined
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Seats
 from triptych.recommender.scene.hearing import decibels_of
+from triptych.recommender.scene.structures import joined
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,9 +29,9 @@ from triptych.recommender.scene.arrays import (
     IndexArray,
     Mains,
     Seats,
-    joined,
 )
 from triptych.recommender.scene.levels import trims
+from triptych.recommender.scene.structures import joined
 
 BLOCK: Final = 65_536
 """So many pairs are scored at once; more would leave the processor's cache for nothing."""
@@ -72,6 +72,16 @@ class AllPairs:
     def __len__(self) -> int:
         """The number of pairs."""
         return len(self.mains) * len(self.models)
+
+    def among(self, mains: IndexArray, centres: IndexArray) -> AllPairs:
+        """Some mains beside some centres, by their places in rising order."""
+        return replace(
+            self,
+            mains=self.mains.take(mains),
+            places=tuple(some for place in self.places if len((some := place.among(centres)).index)),
+            models=self.models[centres],
+            third_only=self.third_only[centres],
+        )
 
     def scores(self, rows: IndexArray, some: IndexArray | None = None) -> FloatArray:
         """Scores from 0 to 100 of some mains beside some centres, or every one, each in its best place.

@@ -116,6 +116,11 @@ class Loudspeakers:
         return self.currencies.get(name, len(self.currencies)) if name else -1
 
     @property
+    def in_stock(self) -> BoolArray:
+        """Of which one at least can be promised."""
+        return np.array([bool(count) for count in self.available], dtype=np.bool_)
+
+    @property
     def small(self) -> BoolArray:
         """Which are upright and no towers."""
         height = np.nan_to_num(self.boxes.height, nan=np.inf)

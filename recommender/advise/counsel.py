@@ -144,7 +144,7 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
     elif scene.boxes.sold[main] == Sold.PAIR and tries.failing.anywhere(ONLY_SUPPLY)[main]:
         yield Counsel(
             "third_main",
-            f"A third {tries.name(main)} would stand free here, and sounds most like the mains, but it is sold in "
+            f"A third {tries.name(main)} {_free_words(found, main)}, and sounds most like the mains, but it is sold in "
             "pairs only: ask for a single one, or buy a second pair and keep one as a spare.",
         )
     elif scene.picture.transparent and main in result.excluded:
@@ -153,6 +153,17 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
         yield Counsel(
             "third_main", f"The screen lets sound through, so a third {tries.name(main)} would be best, but: {why}."
         )
+
+
+def _free_words(found: list[Option], main: int) -> str:
+    """That a third main would stand free, or that it may, where something isn't known that decides it."""
+    for option in found:
+        here = int(np.searchsorted(option.index, main))
+        if here < len(option.index) and option.index[here] == main:
+            others = [gate.verdict_of(here) for gate in option.gates if gate.gate not in ONLY_SUPPLY]
+            if max(others) <= Verdict.CONDITIONAL:
+                return "would stand free here"
+    return "may stand free here, as far as that is known"
 
 
 def _on_condition(found: list[Option], result: Ranking, candidate: int) -> str:

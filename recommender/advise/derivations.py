@@ -145,7 +145,7 @@ def _assumed(scene: Scene, option: Option, here: int) -> set[str]:
     mains = not (bool(stands.axis_stated[0]) and stands.wall_stated)
     limit = _criterion(option, REACH).evidence_of(int(np.searchsorted(option.kept, here))) == "assumed"
     doubtful = {
-        "peak_level_db": converted or loads,
+        "peak_level_db": converted or loads or bool(np.isnan(scene.drive.room_gain)),
         "trim_db": converted or mains,
         "crossover_hz": limit or float(boxes.low_limit_drop[here]) != 3.0,
     }

@@ -14,8 +14,9 @@ from typing import Final, TypeVar
 import numpy as np
 
 from triptych.recommender.advise.catalogue import STAND_MOUNT_HEIGHT
+from triptych.recommender.judge.criteria.evenness import coverage_of
 from triptych.recommender.judge.criteria.placing import bounce_elevation, bounces, surroundings
-from triptych.recommender.judge.criteria.sound import coverage_of, relations
+from triptych.recommender.judge.criteria.sound import relations
 from triptych.recommender.judge.criteria.value import headroom, reach
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.judge.gates import drive as drive_gates
@@ -26,7 +27,6 @@ from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Sources
 from triptych.recommender.scene.aiming import Aim, aim
 from triptych.recommender.scene.arrays import (
-    Arrays,
     BoolArray,
     Boxes,
     CodeArray,
@@ -40,11 +40,11 @@ from triptych.recommender.scene.arrays import (
     Purse,
     Seats,
     Sound,
-    joined,
 )
 from triptych.recommender.scene.boundaries import centre_images, floor_elevation
 from triptych.recommender.scene.hearing import Heard, Voices, at_seats, downward
 from triptych.recommender.scene.levels import Levels, SensitivityRange, levels, sensitivity_range
+from triptych.recommender.scene.structures import Arrays, joined
 
 PORT: Final = 2
 """Where the gate of ports stands among those of a place."""
@@ -150,6 +150,11 @@ class Centres(Arrays):
         """Those of several parts in one place, one part after the other."""
         own = tuple(joined(values) for values in zip(*(part.own for part in parts), strict=True))
         return replace(joined(parts), own=own)
+
+    def among(self, kept: IndexArray) -> Centres:
+        """Those that are kept of all candidates, whose places are given in rising order and counted anew."""
+        here = np.flatnonzero(np.isin(self.index, kept))
+        return replace(self.take(here), index=np.searchsorted(kept, self.index[here]))
 
 
 def placings(scene: Scene, keep_failed: bool = False, only: Collection[str] | None = None) -> list[Placed]:

@@ -113,8 +113,11 @@ class VoiceBook:
             found[rest] = self.of(rows[rest]).measured.whole
         return found
 
-    def ready(self, rows: IndexArray, deadline: float) -> BoolArray:
-        """Of which of the loudspeakers at `rows` there is a profile by then; those that lack one are computed."""
+    def ready(self, rows: IndexArray, deadline: float, first: BoolArray | None = None) -> BoolArray:
+        """Of which of the loudspeakers at `rows` there is a profile by then; those that lack one are computed.
+
+        Where some are to be `first`, they are.
+        """
         known = {*np.flatnonzero(self._where >= 0).tolist(), *self._computed}
         known |= self._stored([row for row in rows.tolist() if row not in known])
         missing = np.array([row for row in rows.tolist() if row not in known], dtype=np.intp)
@@ -122,6 +125,8 @@ class VoiceBook:
             return np.ones(len(rows), dtype=np.bool_)
         # some of all that there are, where there is no time for all
         order = np.random.default_rng(0).permutation(missing)
+        if first is not None:
+            order = order[np.argsort(~np.isin(order, rows[first]), kind="stable")]
         left = dict.fromkeys(order[FIRST_COMPUTED:].tolist())
         self._compute(order[:FIRST_COMPUTED])
         if left and monotonic() < deadline:

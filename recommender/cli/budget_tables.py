@@ -51,7 +51,7 @@ def show_check(checked: Check, mended: Mend) -> None:
     bars(out, checked)
     rules(out, checked)
     _missing(out, checked)
-    _mend(out, mended, checked.missing)
+    _mend(out, mended, checked)
     cautions(out, checked.cautions)
 
 
@@ -152,8 +152,9 @@ def _missing(out: Console, checked: Check) -> None:
         out.print()
 
 
-def _mend(out: Console, mended: Mend, missing: Sequence[str]) -> None:
-    if mended.outcome is MendOutcome.NOTHING_TO_MEND and not mended.stays:
+def _mend(out: Console, mended: Mend, checked: Check) -> None:
+    missing, misfit = checked.missing, any(not one.holds for one in checked.fits)
+    if mended.outcome is MendOutcome.NOTHING_TO_MEND and not (mended.stays or misfit):
         return
     out.print(Text("The change that mends it" if mended.changes else "Mending it", style="bold"))
     for change in mended.changes:

@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from triptych.catalog.cli.options import harmless
+from triptych.catalog.money import in_words
 from triptych.recommender.cli import row_by_row
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def clean(text: str) -> str:
 
 def money(amount: float | None, currency: str | None) -> str:
     """An amount with its currency; a dash where the price isn't known."""
-    return "–" if amount is None else f"{amount:,.2f} {currency or ''}".strip()
+    return "–" if amount is None else in_words(amount, currency)
 
 
 def answer(console: Console, advice: Advice, top: int | None) -> None:
@@ -180,7 +181,7 @@ def ordered(console: Console, advice: Advice) -> None:
 
 def settling(console: Console, advice: Advice) -> None:
     """Which answer would change most, and how far the first place survives other weights."""
-    from triptych.recommender.advise.settle import ANYWAY
+    from triptych.recommender.advise.questions import ANYWAY
 
     told = [question for question in advice.questions if question.points >= WORTH_ASKING or question.unknown in ANYWAY]
     if told:

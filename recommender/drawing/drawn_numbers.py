@@ -6,6 +6,8 @@ from enum import Enum
 from fractions import Fraction
 from typing import Final
 
+from triptych.catalog.money import in_words
+
 _INCH: Final = 0.0254
 _PARTS: Final = 16
 _MINUS: Final = "−"
@@ -84,15 +86,14 @@ def frequency(hertz: float) -> str:
 
 
 def money(amount: float, currency: str) -> str:
-    """Return an amount of money, with decimals only where it has any.
+    """Return an amount of money as the catalogue writes it, with what keeps its currency on the same line.
 
     Examples
     --------
-    >>> money(1290, "EUR").split(), money(12.5, "EUR").split()
-    (['1', '290', 'EUR'], ['12.50', 'EUR'])
+    >>> money(1290, "EUR").split(), money(-12.5, "EUR").split()
+    (['1290.00', 'EUR'], ['−12.50', 'EUR'])
     """
-    digits = 0 if abs(amount - round(amount)) < 0.005 else 2
-    return f"{amount:,.{digits}f}".replace(",", "\u00a0").replace("-", _MINUS) + f"\u00a0{currency}"
+    return in_words(amount, currency).replace(" ", "\u00a0").replace("-", _MINUS)
 
 
 def share(part: float) -> str:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from triptych.recommender.drawing import text
-from triptych.recommender.drawing.canvas import LINE_PITCH, TEXT, TITLE, Box, Canvas, Point
+from triptych.recommender.drawing.canvas import LINE_PITCH, TEXT, TITLE, Box, Canvas, Point, text_box
 from triptych.recommender.drawing.drawn_numbers import Unit, length
 
 PAPER_MARGIN: Final = 4.0
@@ -121,13 +121,25 @@ def spans(canvas: Canvas, top: float, dimensions: Sequence[Span]) -> float:
         lanes.extend([[]] if lane == len(lanes) else [])
         lanes[lane].append(reach)
         told.append((span, top + (lane + 1) * LANE, middle))
+    words = [text_box(middle, y - 1.0, text.width(span.words, TEXT), TEXT, "middle") for span, y, middle in told]
     for span, y, _ in told:
         for end in (span.left, span.right):
-            canvas.line(Point(end.x, end.y + 0.8), Point(end.x, y + 0.8), "faint")
+            for low, high in _beside(end.x, end.y + 0.8, y + 0.8, words):
+                canvas.line(Point(end.x, low), Point(end.x, high), "faint")
     for span, y, middle in told:
         canvas.ticked(Point(span.left.x, y), Point(span.right.x, y))
         canvas.text(middle, y - 1.0, span.words, anchor="middle")
     return top + len(lanes) * LANE + 2.0
+
+
+def _beside(x: float, top: float, bottom: float, words: Sequence[Box]) -> Iterator[tuple[float, float]]:
+    """The pieces of an upright line that cross no words."""
+    for box in sorted((box for box in words if box.left - 0.4 < x < box.right + 0.4), key=lambda box: box.top):
+        if top < box.top < bottom:
+            yield top, box.top
+        top = max(top, box.bottom)
+    if top < bottom:
+        yield top, bottom
 
 
 def _extent(canvas: Canvas, span: Span) -> tuple[float, tuple[float, float]]:

@@ -8,7 +8,8 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.judge.verdicts import in_order, named
-from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
+from triptych.recommender.scene.structures import Arrays
 
 LEAST_UTILITY: Final = 0.02
 """The lowest utility up to `worst`, so that one hopeless criterion spoils a score and doesn't erase it."""
@@ -132,8 +133,12 @@ class CriterionValues(Arrays):
         return self.evidences(np.array([index]))[0]
 
     def evidences(self, rows: IndexArray) -> list[str]:
-        """Where the values of the boxes at `rows` come from."""
-        told = [self.evidence if stated > 0 else "assumed" for stated in self.stated[rows].tolist()]
+        """Where the values of the boxes at `rows` come from.
+
+        Stated is only what is stated whole; a model of some stated figures is a model.
+        """
+        said = self.stated[rows] >= 1 if self.evidence == "stated" else self.stated[rows] > 0
+        told = [self.evidence if enough else "assumed" for enough in said.tolist()]
         if self.measured is None:
             return told
         return [

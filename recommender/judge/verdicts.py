@@ -13,7 +13,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from triptych.recommender.scene.arrays import Arrays, BoolArray, CodeArray, FloatArray, IndexArray
+from triptych.recommender.scene.arrays import BoolArray, CodeArray, FloatArray, IndexArray
+from triptych.recommender.scene.structures import Arrays
 
 MINUS_NOTHING: Final = re.compile(r"-(0(?:\.0+)?)(?![\d.])")
 """A number that rounds to nothing below zero."""

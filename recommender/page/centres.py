@@ -15,6 +15,7 @@ from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput, CatalogError, Overtaken
 from triptych.catalog.fields import COLUMNS
+from triptych.catalog.money import in_words
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise import compare as comparing
 from triptych.recommender.advise import match as matching
@@ -182,13 +183,13 @@ def _controls(asked: Visit, room: RoomRecord, given: Mapping[str, float] | None)
         for one in CRITERIA
     ]
     seats = [(f"{SEAT}{one.name}", one.name, one.regular, one.primary) for one in room.seats]
-    cap = "" if room.money is None or room.money.centre is None else f"{room.money.centre} {room.money.currency or ''}"
+    cap = "" if room.money is None or room.money.centre is None else in_words(room.money.centre, room.money.currency)
     target = room.listening.target_peak
     return {
         "sliders": sliders,
         "seats": seats,
         "cap": asked.word("cap"),
-        "room_cap": cap.strip(),
+        "room_cap": cap,
         "target": f"{target:.0f}" if target is not None else "",
         "targets": TARGETS,
         "tilt": asked.word("tilt") or AS_FAR_AS_FITS,

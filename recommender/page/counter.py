@@ -50,9 +50,9 @@ def counter(asked: Visit) -> Response:
     return page(asked, done=_tellings.take(asked.word(DONE)))
 
 
-def after(asked: Visit, told: Sequence[str], part: str = "") -> Response:
-    """Send the browser on to the counter, which tells once what was done."""
-    return moved(address("/counter", [*asked.state, (DONE, _tellings.keep(told))]) + part)
+def after(asked: Visit, told: Sequence[str]) -> Response:
+    """Send the browser on to the top of the counter, which tells once what was done."""
+    return moved(address("/counter", [*asked.state, (DONE, _tellings.keep(told))]) + "#main")
 
 
 def page(
@@ -63,6 +63,7 @@ def page(
     status: int = 200,
     form: Mapping[str, Any] | None = None,
     finishes: Sequence[FinishMeant] = (),
+    of_quote: bool = False,
 ) -> Response:
     """The counter, with what was done or refused, what was typed, and the finishes of which one may be meant."""
     text, place, job = (asked.word(name) for name in ("q", "at", "job_is"))
@@ -91,7 +92,8 @@ def page(
         "done": done,
         "problem": in_fields(problem),
         "finishes": finishes,
-        "again": asked.link("/quote" if asked.word("step") else "/counter"),
+        "of_quote": of_quote,
+        "again": asked.link("/quote") + "#quotes" if of_quote else asked.link("/counter") + "#move",
     }
     return shown("counter.html.j2", asked, status, step="counter", whats=WHATS, **values, **_form(asked, form))
 

@@ -30,11 +30,11 @@ def quote(asked: Visit) -> Response:
     except CatalogError as problem:
         status = 409 if isinstance(problem, Overtaken) else 422
         meant = finishes_meant(problem, asked.form, lines_lacking(problem, asked.form))
-        return counter.page(asked, problem=str(problem), status=status, finishes=meant)
+        return counter.page(asked, problem=str(problem), status=status, finishes=meant, of_quote=True)
     offer = made.offer
     told = [*(in_words(one) for one in made.moved), *made.warnings]
     told.append(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}")
-    return counter.after(asked, told, "#quotes")
+    return counter.after(asked, told)
 
 
 def _made(asked: Visit) -> desk.Step:

@@ -201,11 +201,17 @@ def _part(review: SheetReview, place: int, problems: dict[str, str], typed: dict
             for row in review_rows(review, place) if row.column not in SAID_OFTEN
         ],
         "questions": [
-            (_key(one), one.text, problems.get(_key(one), ""), typed.get(_key(one), ""))
+            (_key(one), _asked_as(one), problems.get(_key(one), ""), typed.get(_key(one), ""))
             for one in open_questions(review) if one.place == place and one.column not in SAID_OFTEN
         ],
         "unread": record.unread,
     }  # fmt: skip
+
+
+def _asked_as(question: OpenQuestion) -> str:
+    """A question without the key of its column, for somebody who has fields."""
+    column = question.column or ""
+    return question.text.replace(f"{column}:", f"{column.replace('_', ' ')}:", 1) if column else question.text
 
 
 def _naming(record: SheetRecord, given: Mapping[str, str], column: str) -> tuple[str, str, str, str]:

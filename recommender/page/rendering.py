@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from functools import cache
 from typing import Any, Final
 
@@ -9,6 +10,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from triptych.catalog.money import in_words
 from triptych.recommender.drawing import style
 from triptych.recommender.page.asked import Visit
 from triptych.recommender.report.on_paper import plain
@@ -48,6 +50,7 @@ def environment() -> Environment:
     )
     made.filters["name"] = named
     made.filters["plain"] = plain
+    made.globals["price_words"] = price_words
     return made
 
 
@@ -66,6 +69,11 @@ def shown(template: str, asked: Visit, status: int = 200, **values: Any) -> Resp
 def moved(url: str) -> Response:
     """Send the browser on, after something was done: reloading does it no second time."""
     return RedirectResponse(url, 303)
+
+
+def price_words(amount: Decimal | float, currency: str | None, per: str | None) -> str:
+    """A price as the catalogue writes it, and what it buys."""
+    return " ".join(filter(None, (in_words(amount, currency), {"each": "each", "pair": "a pair"}.get(per or ""))))
 
 
 def drawn(svg: str | None) -> Markup | None:

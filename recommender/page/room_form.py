@@ -23,7 +23,7 @@ from triptych.catalog.problems import Problem
 from triptych.catalog.quantities import Kind
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.recommender.advise.surveying import Supposed, surveyed
-from triptych.recommender.drawing.drawn_numbers import Unit
+from triptych.recommender.drawing.drawn_numbers import Unit, length
 from triptych.recommender.drawing.floor_plan import FloorPlan, plan
 from triptych.recommender.drawing.front_elevation import Front, front
 from triptych.recommender.page.asked import Pairs, Visit, address
@@ -49,6 +49,7 @@ MOST_PARTS: Final = 24
 """More seats or places than a form needs."""
 
 _INCHES: Final = re.compile(r"\d\s*(?:in\b|inch|ft\b|feet|foot|[\"'”’″′])", re.IGNORECASE)
+_MILLIMETRES: Final = re.compile(r"(\d+)( mm| to (?=\d+ mm))")
 _WHERE: Final = re.compile(r"\[\[?(\w+)\]?\](?: (\d+))?")
 
 
@@ -269,8 +270,20 @@ def _drawings(asked: Visit, found: RoomRecord | None, unit: Unit) -> dict[str, A
     return {
         "front": survey.front and _drawn_front(survey.front, unit),
         "plan": _drawn_plan(survey.plan, unit),
-        "supposed": [(one, _owned(found, one)) for one in survey.supposed],
+        "supposed": [(in_unit(one.words, unit), _owned(found, one)) for one in survey.supposed],
     }
+
+
+def in_unit(words: str, unit: Unit) -> str:
+    """What is told in millimetres, in the unit that lengths are typed in."""
+    if unit is Unit.MILLIMETRE:
+        return words
+
+    def length_of(found: re.Match[str]) -> str:
+        told = length(float(found[1]) / 1000, unit)
+        return told if found[2] == " mm" else told.removesuffix(f"\u00a0{unit.value}") + found[2]
+
+    return _MILLIMETRES.sub(length_of, words)
 
 
 def _owned(found: RoomRecord, one: Supposed) -> str:

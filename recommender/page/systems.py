@@ -7,6 +7,8 @@ from typing import Any, Final
 from starlette.responses import Response
 
 from triptych.catalog.errors import BadInput, CatalogError
+from triptych.catalog.money import currency as code_of
+from triptych.catalog.money import in_words, read_amount
 from triptych.catalog.money import money as told_money
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
 from triptych.recommender.advise.planning.told import takes_of
@@ -63,7 +65,15 @@ def _begun(asked: Visit) -> str:
         with refusals():
             return chosen_system(catalogue, table, room, rule_set, in_stock=in_stock, time_limit=seconds, say=say)
 
-    return _jobs.begin(f"{asked.word('limit')} {asked.word('currency')}", work)
+    return _jobs.begin(_sum(asked.word("limit"), asked.word("currency")), work)
+
+
+def _sum(limit: str, currency: str) -> str:
+    """What may be spent, as the catalogue writes it; as it was typed where that can't be read."""
+    try:
+        return in_words(read_amount(limit).value, code_of(currency))
+    except BadInput:
+        return f"{limit} {currency}"
 
 
 def _seconds(text: str) -> float:

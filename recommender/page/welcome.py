@@ -14,7 +14,7 @@ from triptych.catalog.fields import COLUMNS
 from triptych.catalog.files.importing import Import, import_file
 from triptych.catalog.records import LoudspeakerRecord, Role
 from triptych.recommender.page.asked import Upload, Visit
-from triptych.recommender.page.rendering import moved, shown
+from triptych.recommender.page.rendering import moved, price_words, shown
 
 FOUND: Final = 30
 """So many loudspeakers are listed; more letters leave fewer."""
@@ -87,7 +87,9 @@ def _row(asked: Visit, one: LoudspeakerRecord) -> dict[str, str]:
         "name": one.name,
         "sizes": " × ".join(sizes) + " mm" if any(size != "–" for size in sizes) else "size not stated",
         "layout": one.layout or "layout not stated",
-        "price": COLUMNS["price"].text(one.price) + f" {one.currency}" if one.price is not None else "–",
+        "price": price_words(one.price, one.currency, one.price_per and one.price_per.value)
+        if one.price is not None
+        else "–",
         "url": asked.link("/room" if not asked.word("room") else "/centres", mains=one.name),
         "about": asked.link("/loudspeaker", name=one.name),
     }
@@ -102,5 +104,9 @@ def loudspeaker(asked: Visit) -> Response:
         value = getattr(found.record, name)
         figure = found.record.figures.get(name)
         told = "" if figure is None else f"{figure.source} ({figure.evidence.value})"
-        rows.append((name.replace("_", " "), "unknown" if value is None else column.legible(value), told))
+        words = "unknown" if value is None else column.legible(value)
+        if name == "price" and value is not None:
+            per = found.record.price_per
+            words = price_words(value, found.record.currency, per and per.value)
+        rows.append((name.replace("_", " "), words, told))
     return shown("loudspeaker.html.j2", asked, step="mains", name=found.record.name, rows=rows)

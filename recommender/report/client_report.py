@@ -13,7 +13,7 @@ from triptych.catalog.database.as_built import AsBuiltRecord
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.recommender.advise.advice import Advice, CriterionAnswer, NextQuestion, RuledOut, Standing, Waiting
 from triptych.recommender.advise.picturing import Dossier, Shown
-from triptych.recommender.advise.settle import ANYWAY
+from triptych.recommender.advise.questions import ANYWAY
 from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.drawing.floor_plan import plan
 from triptych.recommender.drawing.front_elevation import front

@@ -128,7 +128,8 @@ def _height(shown: Shown, unit: Unit) -> str:
     ear = shown.pictures.front.ear if shown.pictures.front else None
     if shown.axis is None or ear is None:
         return f"Stands {base} above the floor; where its axis is is not known"
-    return f"Stands {base} above the floor; tweeter axis {length(shown.axis, unit)}, ear {length(ear, unit)}"
+    about = "about " if shown.record.axis_height is None or shown.record.feet is None else ""
+    return f"Stands {base} above the floor; tweeter axis {about}{length(shown.axis, unit)}, ear {length(ear, unit)}"
 
 
 def tilt_words(shown: Shown, unit: Unit) -> str:

@@ -9,16 +9,8 @@ import numpy as np
 
 from triptych.recommender.physics import geometry
 from triptych.recommender.physics.direction import point_in_box
-from triptych.recommender.scene.arrays import (
-    Arrays,
-    BoolArray,
-    Boxes,
-    FloatArray,
-    IndexArray,
-    Picture,
-    PlaceFigures,
-    Seats,
-)
+from triptych.recommender.scene.arrays import BoolArray, Boxes, FloatArray, IndexArray, Picture, PlaceFigures, Seats
+from triptych.recommender.scene.structures import Arrays
 
 TOP_CLEARANCE: Final = 0.010
 """Free height above a box in an opening [m]. Common practice, no source."""
@@ -114,6 +106,15 @@ class Aim(Arrays):
     def likely_residual(self) -> FloatArray:
         """What is left of the tilt, in the middle of what feet that nobody stated leave [deg]."""
         return np.asarray((np.abs(self.residual) + np.abs(self.residual_on_feet)) / 2)
+
+
+def aim_question(aim: Aim) -> str:
+    """What to ask of a place and the ear so that a box can be aimed; nothing that is known."""
+    high = [name for name in ("the place", "the ear") if name in aim.missing]
+    far = "how far is the place's front edge from the front wall" if "the front" in aim.missing else ""
+    above = f"how high above the floor {'is' if len(high) == 1 else 'are'} {' and '.join(high)}" if high else ""
+    asked = ", and ".join(part for part in (above, far) if part)
+    return f"{asked[:1].upper()}{asked[1:]}?"
 
 
 def free_depth(place: PlaceFigures) -> float:

@@ -179,7 +179,7 @@ def _images(
         wall=wall,
         floor_power=boundary.power_in_bands(floors, axis[:, None]),
         wall_power=wall_power,
-        unknown=np.sqrt((wall_off**2 + power_off**2) / 2) + off,
+        unknown=np.sqrt((wall_off**2 + power_off**2) / 2) + off / np.sqrt(2.0),
     )
 
 
@@ -211,15 +211,20 @@ def _floor(height: FloatArray, ear: FloatArray, distance: FloatArray, sent: Sing
 def _axis_off(
     axis: FloatArray, heights: FloatArray, ear: FloatArray, distance: FloatArray, sent: Single, floor: Single
 ) -> FloatArray:
-    """By how much a floor's part may be off at the primary seat where the height of an axis isn't known [dB rms]."""
+    """By how much the direct sound may be off at the primary seat where the height of an axis isn't known [dB rms]."""
     found = np.zeros(len(axis))
     rows = np.flatnonzero((heights != axis).any(axis=0))
     if len(rows):
         images = [_floor(height, ear, distance[rows], sent[rows]) for height in (axis[rows], *heights[:, rows])]
-        here, *others = (boundary.image_in_bands(floor * strength, difference) for strength, difference in images)
+        here, *others = (_with_image(floor * strength, difference) for strength, difference in images)
         for other in others:
             found[rows] = np.maximum(found[rows], np.std(other - here, axis=-1))
     return found
+
+
+def _with_image(strength: Single, difference: FloatArray) -> Single:
+    """The level of a direct sound with one image, filled as every seat's is [..., B] [dB]."""
+    return boundary.filled(1.0 + 2.0 * strength * boundary.in_step(difference) + strength**2)
 
 
 def _baffles(boxes: Boxes, place: PlaceFigures, aim: Aim) -> list[FloatArray]:

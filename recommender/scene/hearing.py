@@ -25,18 +25,10 @@ from triptych.recommender.physics.profile import (
 )
 from triptych.recommender.physics.spherical import power_at
 from triptych.recommender.scene.aiming import NEAREST, Aim, seat_points
-from triptych.recommender.scene.arrays import (
-    BoolArray,
-    FloatArray,
-    IndexArray,
-    Kin,
-    Seats,
-    Sound,
-    Stands,
-    joined,
-)
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Kin, Seats, Sound, Stands
 from triptych.recommender.scene.measured import HORIZONTAL, VERTICAL, Measured
 from triptych.recommender.scene.model_doubt import free_air, side_by_side, unsaid
+from triptych.recommender.scene.structures import joined
 
 Plane = NDArray[np.uint16]
 """One plane of stored profiles."""

@@ -10,16 +10,8 @@ import numpy as np
 from triptych.recommender.physics import level
 from triptych.recommender.physics.sensitivity import REFERENCE_VOLTAGE, anechoic_sensitivity
 from triptych.recommender.scene.aiming import Aim, seat_offsets
-from triptych.recommender.scene.arrays import (
-    Arrays,
-    Boxes,
-    Drive,
-    FloatArray,
-    Mains,
-    Seats,
-    SensitivityCode,
-    Stands,
-)
+from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray, Mains, Seats, SensitivityCode, Stands
+from triptych.recommender.scene.structures import Arrays
 
 PLAUSIBLE_SENSITIVITY: Final = (82.0, 87.0, 92.0)
 """Low, likely and high where nothing is stated [dB for 2.83 V at 1 m]. Common practice, no source."""

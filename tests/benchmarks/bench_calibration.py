@@ -1,6 +1,8 @@
 """How often what is told as so-and-so likely is so, on synthetic truths. Run by hand: `... bench_calibration 400`.
 
-A seed and the name of a criterion may follow, `... bench_calibration 400 1 timbre`: then that alone has weight.
+A seed and the name of a criterion may follow, `... bench_calibration 400 1 timbre`: then that alone counts. The usual
+holes leave little open of balance and surroundings: alone, prices and the tax in them, or how wide the furniture around
+a bay is, are left out too.
 
 Each case is a pair of mains and eight centres as they truly are, and what their datasheets say: sensitivities that
 makers overstate, cones and crossovers in round numbers, figures left out. `match` is asked about the datasheets; the
@@ -27,7 +29,7 @@ from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.writes import save_loudspeakers
 from triptych.catalog.files.rooms import room_from_toml
-from triptych.catalog.records import Floor, LoudspeakerRecord, RoomRecord
+from triptych.catalog.records import Floor, LoudspeakerRecord, Place, PlaceKind, RoomRecord
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.match import Question, ask
 from triptych.recommender.advise.settle import certainty_of, intervals
@@ -217,6 +219,30 @@ OF_DRIVERS: Final = ("crossover_order", "woofer_spacing", "crossover", "tweeter_
 """Those of them that the model of a response needs."""
 
 
+MORE_HOLES: Final = {
+    "balance": {"price": (0.3, ("price", "currency", "price_per", "tax")), "tax": (0.4, ("tax",))}, "surroundings": {},
+}  # fmt: skip
+"""What is left out too where one criterion alone has weight: how often, and which fields."""
+
+
+def opened(chance: np.random.Generator, one: Case, alone: str) -> Case:
+    """A case in which more is left open of one criterion: prices and tax, or the furniture around a bay."""
+    centres = []
+    for true, said in one.centres:
+        taxed = {"tax": str(chance.choice(["included", "excluded"])), "tax_rate": "20"} if alone == "balance" else {}
+        here, there = true | taxed, said | taxed
+        for often, names in MORE_HOLES[alone].values():
+            if chance.random() < often:
+                there |= dict.fromkeys(names, "")
+        centres.append((here, there))
+    if alone != "surroundings":
+        return replace(one, centres=centres)
+    bay = one.true_room.places[0]
+    base, width = (bay.base or 0.0) + (bay.height or 0.0) + 0.02, float(chance.uniform(0.9, 2.2))
+    wide = Place("furniture", PlaceKind.TOP, width=width, base=base, front=bay.front, depth=bay.depth)
+    return replace(one, true_room=replace(one.true_room, places=(*one.true_room.places, wide)), centres=centres)
+
+
 def stored(texts: Texts, ending: str) -> LoudspeakerRecord:
     """A record of its own name."""
     made, faults = record_from_texts({**texts, "model": f"{texts['model']} {ending}"}, "bench")
@@ -301,6 +327,8 @@ def run(cases: int, seed: int, alone: str = "") -> Told:
     chance, found = np.random.default_rng(seed), Told([], [], [], [], [])
     for start in range(0, cases, AT_ONCE):
         batch = [case(chance, start + number) for number in range(min(AT_ONCE, cases - start))]
+        if alone in MORE_HOLES:
+            batch = [opened(chance, one, alone) for one in batch]
         with tempfile.TemporaryDirectory() as folder:
             engine = open_catalogue(str(Path(folder) / "catalogue.db"))
             with writing(engine) as session:

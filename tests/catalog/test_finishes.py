@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
+from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade
@@ -31,15 +32,18 @@ OAK, WALNUT = replace(AT, finish="oak"), replace(AT, finish="walnut")
 MILL = replace(AT, job="Mill House")
 
 
-@pytest.fixture
-def shop(engine: sa.Engine) -> sa.Engine:
+def _fill(engine: sa.Engine) -> None:
     """Three centres in oak and one in walnut, none without a finish."""
     shop_in(engine)
     with writing(engine) as session:
         suppliers.save_supplier(session, "Harbour", 9)
     desk.receive(engine, replace(OAK, quantity=3))
     desk.receive(engine, WALNUT)
-    return engine
+
+
+@pytest.fixture
+def shop(engine: sa.Engine) -> sa.Engine:
+    return filled(engine, _fill)
 
 
 def _there(engine: sa.Engine) -> dict[str | None, tuple[int, int]]:

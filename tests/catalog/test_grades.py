@@ -9,6 +9,7 @@ from decimal import Decimal
 import pytest
 import sqlalchemy as sa
 
+from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, open_shop, shop_in
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade
@@ -28,15 +29,18 @@ DEMO = replace(AT, grade=Grade.DEMO)
 TOLD = "1 demo free at 'shop' for 400.00 EUR each"
 
 
-@pytest.fixture
-def shop(engine: sa.Engine) -> sa.Engine:
+def _fill(engine: sa.Engine) -> None:
     """One demo centre at a price, two open box without one at the store, and no new one."""
     shop_in(engine)
     with writing(engine) as session:
         set_grade_price(session, CENTRE.name, Grade.DEMO, 40000, "EUR")
     desk.receive(engine, DEMO)
     desk.receive(engine, replace(AT, location="store", grade=Grade.OPEN_BOX, quantity=2))
-    return engine
+
+
+@pytest.fixture
+def shop(engine: sa.Engine) -> sa.Engine:
+    return filled(engine, _fill)
 
 
 def promise(engine: sa.Engine, quantity: int = 1) -> Promise:

@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.catalog.code_128 import STOP, VALUES, read_code_128
+from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, EVIL, LATER, TOWER, shop_in
 from triptych.catalog import page_files
 from triptych.catalog.database.engine import reading
@@ -141,8 +142,7 @@ def test_a_sheet_prints_as_pdf_with_24_labels(tmp_path: Path) -> None:
     assert counts == [24, 6]
 
 
-@pytest.fixture
-def shop(engine: sa.Engine) -> sa.Engine:
+def _fill(engine: sa.Engine) -> None:
     """Three centres with serials, one of them promised, two plain ones elsewhere, and a pair of a delivery."""
     shop_in(engine)
     desk.receive(engine, Request(CENTRE.name, "shop", finish="oak"), ["C1", "C2", "C3"])
@@ -150,7 +150,11 @@ def shop(engine: sa.Engine) -> sa.Engine:
     desk.receive(engine, Request(TOWER.name, "shop", 4))
     desk.reserve(engine, Request(CENTRE.name, "shop", finish="oak", serial="C2", job="Mill House"), LATER)
     desk.reserve(engine, Request(TOWER.name, "shop", 2, job="Mill House"), LATER)
-    return engine
+
+
+@pytest.fixture
+def shop(engine: sa.Engine) -> sa.Engine:
+    return filled(engine, _fill)
 
 
 def said(engine: sa.Engine, **asked: object) -> list[tuple[str | None, str | None, str]]:

@@ -11,6 +11,7 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
 from triptych.catalog.database import reads
 from triptych.catalog.database.edits import edit_loudspeaker
@@ -88,8 +89,7 @@ def read_whole(engine: sa.Engine, statements: list[tuple[str, Any]]) -> list[str
     return found
 
 
-@pytest.fixture
-def stocked(engine: sa.Engine) -> sa.Engine:
+def _fill(engine: sa.Engine) -> None:
     shop_in(engine, towers=4, centres=9)
     desk.receive(engine, Request(CENTRE.name, "shop", serial="A1"))
     desk.make_quote(
@@ -98,7 +98,11 @@ def stocked(engine: sa.Engine) -> sa.Engine:
         [Item(CENTRE.name, 1, amount=50_000, currency="EUR"), Item(TOWER.name, 2, amount=50_000, currency="EUR")],
     )
     desk.transfer(engine, Request(CENTRE.name, "shop"), "store")
-    return engine
+
+
+@pytest.fixture
+def stocked(engine: sa.Engine) -> sa.Engine:
+    return filled(engine, _fill)
 
 
 @pytest.mark.parametrize("what", LOOKED_UP)

@@ -14,7 +14,7 @@ from tests.conftest import example_count
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
 from tests.recommender.test_measured import curves, kin, voices
-from triptych.recommender.judge.criteria import placing, sound
+from triptych.recommender.judge.criteria import evenness, placing, sound
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.physics import bounce, boundary, description, erb, reflection
 from triptych.recommender.physics.kernel import Single
@@ -432,11 +432,11 @@ def test_two_of_one_description_mostly_differ_by_no_more_than_the_model_allows()
 @pytest.mark.whole
 def test_the_coverage_of_most_of_one_description_is_within_the_doubt_of_the_model() -> None:
     def loss(**change: float) -> FloatArray:
-        return sound.worst_seat(levels_at(profile(described(**change)).planes[:, 0], np.array([15.0]))).loss
+        return evenness.worst_seat(levels_at(profile(described(**change)).planes[:, 0], np.array([15.0]))).loss
 
     plain = loss()
     inside = [
-        (loss(**change) <= sound.MODEL_DOUBT * plain + 0.1) & (loss(**change) >= plain / sound.MODEL_DOUBT - 0.1)
+        (loss(**change) <= evenness.MODEL_DOUBT * plain + 0.1) & (loss(**change) >= plain / evenness.MODEL_DOUBT - 0.1)
         for change in CHANGES.values()
     ]
     assert np.mean(inside) > 0.8

@@ -15,7 +15,7 @@ from tests.conftest import example_count
 from tests.recommender import scenes
 from tests.recommender.physics import boxes as made_up
 from triptych.recommender.advise.voices import stated_share
-from triptych.recommender.judge.criteria import sound, unsaid
+from triptych.recommender.judge.criteria import evenness, sound, unsaid
 from triptych.recommender.judge.criterion import CriterionValues
 from triptych.recommender.physics import description, erb, loudspeaker
 from triptych.recommender.physics.loudspeaker import Sources
@@ -177,7 +177,7 @@ def test_a_measured_set_takes_the_models_place_at_the_seats() -> None:
     # angles between two curves lie on the straight line between them; the other side mirrors the one measured
     np.testing.assert_allclose(found.levels[0, 1], expected, atol=0.02)
     np.testing.assert_allclose(found.levels[0, 2], expected, atol=0.02)
-    covered = sound.coverage_of(found, ROOM)
+    covered = evenness.coverage_of(found, ROOM)
     assert covered.evidence_of(0) == "measured"
     assert covered.low[0] == covered.value[0] == covered.high[0]
     assert covered.stated[0] == 1.0
@@ -189,7 +189,7 @@ def test_a_set_that_does_not_reach_a_seat_leaves_it_to_the_model() -> None:
     short: dict[str, Any] = {"angle": ANGLE[:3], "level": LEVEL[:3]}
     found, model = heard(voices(curves(**short))), heard(voices())
     np.testing.assert_allclose(found.levels[0, 1:], model.levels[0, 1:], atol=1e-6)
-    assert sound.coverage_of(found, ROOM).evidence_of(0) == "modelled"
+    assert evenness.coverage_of(found, ROOM).evidence_of(0) == "modelled"
     at_end = heard(voices(curves(**short)), scenes.seats((0.0, float(3.0 * np.tan(np.radians(20.0))))))
     np.testing.assert_allclose(at_end.levels[0, 1], LEVEL[2], atol=1e-5)
 
@@ -215,11 +215,11 @@ def test_without_a_model_a_full_set_still_gives_figures() -> None:
     found = timbre(full, voices(curves(**FULL)))
     assert found.evidence_of(0) == "measured"
     assert found.value[0] < 1.5
-    assert sound.coverage_of(heard(full), ROOM).evidence_of(0) == "measured"
+    assert evenness.coverage_of(heard(full), ROOM).evidence_of(0) == "measured"
 
 
 def covered(seats: Seats = ROOM, **known: Any) -> CriterionValues:
-    return sound.coverage_of(heard(voices(**known), seats), seats)
+    return evenness.coverage_of(heard(voices(**known), seats), seats)
 
 
 @pytest.mark.whole
@@ -264,7 +264,7 @@ def test_each_stated_input_narrows_the_range_for_the_same_model() -> None:
         widths.append(found.high[0] - found.low[0])
     assert all(later < earlier for earlier, later in pairwise(widths))
     # what no datasheet says is left, either way
-    assert widths[-1] == pytest.approx(found.value[0] * (sound.MODEL_DOUBT - 1 / sound.MODEL_DOUBT))
+    assert widths[-1] == pytest.approx(found.value[0] * (evenness.MODEL_DOUBT - 1 / evenness.MODEL_DOUBT))
 
 
 def test_the_ends_of_the_range_are_the_models_at_the_ends_of_the_spacing() -> None:
@@ -280,12 +280,12 @@ def test_the_ends_of_the_range_are_the_models_at_the_ends_of_the_spacing() -> No
     # drivers' own directivity with it
     likely = found.value[0] / (1 + found.numbers["raised"][0])
     beside = [np.interp(np.log(likely), unsaid.LOSSES, np.log(end)) for end in unsaid.UNSAID["spacing"]]
-    less, more = (np.exp(np.hypot(np.log(sound.MODEL_DOUBT), one)) for one in beside)
+    less, more = (np.exp(np.hypot(np.log(evenness.MODEL_DOUBT), one)) for one in beside)
     assert found.low[0] == pytest.approx(min(*ends, likely) / less, rel=0.1)
     assert found.high[0] == pytest.approx(max(*ends, likely) * more, rel=0.1)
 
 
 def test_stated_inputs_leave_what_no_datasheet_says() -> None:
     found = covered()
-    assert found.low[0] == pytest.approx(found.value[0] / sound.MODEL_DOUBT)
-    assert found.high[0] == pytest.approx(found.value[0] * sound.MODEL_DOUBT)
+    assert found.low[0] == pytest.approx(found.value[0] / evenness.MODEL_DOUBT)
+    assert found.high[0] == pytest.approx(found.value[0] * evenness.MODEL_DOUBT)

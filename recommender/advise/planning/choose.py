@@ -12,8 +12,9 @@ import numpy as np
 
 from triptych.recommender.advise.planning.bounds import most_of_pairs, most_scores
 from triptych.recommender.advise.planning.fitted import fitted, possible_counts, without_asking
-from triptych.recommender.advise.planning.front import FrontStage, front
+from triptych.recommender.advise.planning.front import FrontStage
 from triptych.recommender.advise.planning.ground import NO_TIME, Ground, Judged
+from triptych.recommender.advise.planning.judgement import Judgement
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer
 from triptych.recommender.advise.planning.outfit import Outfit
 from triptych.recommender.advise.planning.scored_once import ScoredOnce
@@ -89,24 +90,14 @@ class Choice:
         return int(offered.rows[system.chosen[role]]) if offered is not None else None
 
 
-def choices(ground: Ground, rule_set: RuleSet) -> tuple[Choice, ...]:
+def choices(ground: Ground, rule_set: RuleSet, judgement: Judgement) -> tuple[Choice, ...]:
     """A problem for every combination of numbers, held to the musts, the shoulds at a price."""
-    wanted = ground.wanted
-    with_sub = "sub" in wanted.roles or any(line.role == "sub" for line in wanted.fixed.lines)
-    mains = None
-    if "mains" in wanted.roles or "mains" in ground.fixed:
-        mains = ground.judged("mains", 2, with_sub)
-    ahead = front(ground, mains)
-    match = _match(ahead, wanted.weights["front"])
-    most = _most(ahead, wanted.weights["front"])
-    found: dict[tuple[str, int], Judged] = {}
+    ahead, weight = judgement.ahead, ground.wanted.weights["front"]
+    match, most = _match(ahead, weight), _most(ahead, weight)
     made = []
     for counts in possible_counts(ground, rule_set):
         others = {role: pieces for role, pieces in counts.items() if role not in ("mains", "centre")}
-        for role, pieces in others.items():
-            if (role, pieces) not in found:
-                found[role, pieces] = ground.judged(role, pieces, with_sub)
-        judged = {role: found[role, pieces] for role, pieces in others.items()}
+        judged = {role: judgement.others[role, pieces] for role, pieces in others.items()}
         made.append(_choice(ground, rule_set, counts, judged, ahead, match, most))
     return tuple(made)
 

@@ -17,6 +17,7 @@ from triptych.recommender.advise.planning.choose import (
     shortages,
 )
 from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.judgement import Judgement
 from triptych.recommender.advise.planning.plan_answer import Pick, PlanOtherwise, RoleOtherwise, WayOut, WholeSystem
 from triptych.recommender.advise.planning.told import OUTCOME, exchanges, picks_of, statement
 from triptych.recommender.money.budget.rules import RuleSet
@@ -51,10 +52,10 @@ class Unlimited:
         return self.searched.found.outcome is Outcome.OUT_OF_TIME
 
 
-def unlimited(ground: Ground, rule_set: RuleSet, time_limit: float) -> Unlimited:
+def unlimited(ground: Ground, rule_set: RuleSet, judgement: Judgement, time_limit: float) -> Unlimited:
     """Search once more as if all could be ordered."""
     free = ground.unlimited()
-    among = choices(free, rule_set)
+    among = choices(free, rule_set, judgement)
     return Unlimited(free, Searched(best_systems(free, among, 1, time_limit), among))
 
 

@@ -195,7 +195,7 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
 def _only_placed(stage: FrontStage, offered: RoleOffer, places: tuple[Centres, ...]) -> FrontStage:
     """Without the centres that no place takes; the places then count those that are left."""
     kept = np.unique(np.concatenate([one.index for one in places])) if places else np.zeros(0, dtype=np.intp)
-    counted = tuple(replace(one, index=np.searchsorted(kept, one.index)) for one in places)
+    counted = tuple(one.among(kept) for one in places)
     dead = None if stage.dead is None else stage.dead[kept]
     return replace(stage, centre=offered.take(kept), places=counted, dead=dead)
 

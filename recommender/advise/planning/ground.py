@@ -81,6 +81,7 @@ class Ground:
     articles: tuple[Article, ...] = ()
     unsold: tuple[LeftOut, ...] = ()
     clock: Clock = NO_HURRY
+    stock_first: bool = False
 
     @classmethod
     def of(
@@ -100,8 +101,8 @@ class Ground:
         return self.setting.drive if self.setting else UNKNOWN_DRIVE
 
     def unlimited(self) -> Self:
-        """The same as if all could be ordered."""
-        return replace(self, in_stock=False)
+        """The same as if all could be ordered; where time is short, what is in stock is judged first."""
+        return replace(self, in_stock=False, stock_first=self.in_stock)
 
     def offered(self, role: str, pieces: int) -> tuple[RoleOffer, tuple[LeftOut, ...]]:
         """What the catalogue offers for a role, or the one that stands on a line; and what is left out."""
@@ -150,7 +151,8 @@ class Ground:
         roles = ["mains", "centre", *(role for role in self.wanted.roles if role not in ("mains", "centre"))]
         deadline = self.clock.judged_by(roles.index(offered.role) + 1, len(roles))
         there = offered.take(rows)
-        ready = self.book.ready(there.rows, deadline) | there.fixed
+        first = self.catalogue.in_stock[there.rows] if self.stock_first else None
+        ready = self.book.ready(there.rows, deadline, first) | there.fixed
         return ready, sifted(self.catalogue, there, ready, NO_TIME)
 
     def _sub(self, offered: RoleOffer, left_out: tuple[LeftOut, ...]) -> Judged:

@@ -14,7 +14,8 @@ from triptych.catalog.money import MOST_MONEY, minor_digits, round_half_up
 from triptych.recommender.advise.catalogue import AskingPrices, Loudspeakers
 from triptych.recommender.money.budget.budget_lines import MoneyBasis
 from triptych.recommender.money.planner.problem import IntArray
-from triptych.recommender.scene.arrays import Arrays, BoolArray, FloatArray, IndexArray, Life, Sold
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Life, Sold
+from triptych.recommender.scene.structures import Arrays
 
 OFFERED_AS: Final = {
     "mains": "main",

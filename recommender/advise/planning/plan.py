@@ -18,6 +18,7 @@ from triptych.recommender.advise.planning.choose import TENTH, Choice, Searched,
 from triptych.recommender.advise.planning.fitted import demand
 from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise, to_receive, unlimited
 from triptych.recommender.advise.planning.ground import Clock, Ground
+from triptych.recommender.advise.planning.judgement import Judgement
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.outfit import BORNE_BY, ELECTRONICS
 from triptych.recommender.advise.planning.plan_answer import NextMoney, PlanAnswer, WayOut
@@ -85,14 +86,16 @@ def plan(
     deadline = monotonic() + time_limit
     ground = Ground.of(session, wanted, room, in_stock, clock)
     say("judging the catalogue in the room")
-    among = choices(ground, rule_set)
+    # all is judged, as what would be chosen if it could be ordered is told too
+    judgement = Judgement.of(ground.unlimited() if in_stock else ground, rule_set)
+    among = choices(ground, rule_set, judgement.in_stock(ground) if in_stock else judgement)
     say("searching for the best system")
     left = max(LOOKED if any(choice.cut for choice in among) else 0.0, deadline - monotonic())
     searched = Searched(best_systems(ground, among, SYSTEMS, left), among)
     free = None
     if in_stock and not _up(searched, deadline):
         say("seeing what would be chosen if all could be ordered")
-        free = unlimited(ground, rule_set, max(0.0, deadline - monotonic()))
+        free = unlimited(ground, rule_set, judgement, max(0.0, deadline - monotonic()))
     if searched.found.systems:
         say("seeing what a tenth more money would buy, and a tenth less lose")
     elif searched.found.outcome is Outcome.IMPOSSIBLE:

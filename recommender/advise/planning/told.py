@@ -81,6 +81,8 @@ def _held(choice: Choice, system: System, missing: Sequence[str], misfits: Seque
     strange = f"; {', '.join(misfits)} {'do' if len(misfits) > 1 else 'does'} not hold" if misfits else ""
     if not broken:
         return (whole or ("every must holds" if misfits else "every rule that is judged holds")) + strange
+    if not any(broken.values()):
+        return f"{whole or 'every must holds'}; it breaks, as shoulds cost nothing here, {', '.join(broken)}{strange}"
     named = ", ".join(f"{name} ({told_points(cost)})" for name, cost in broken.items())
     return f"{whole or 'every must holds'}; what it breaks of the shoulds has cost it worth: {named}{strange}"
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from triptych.recommender.advise.setting import Setting
 from triptych.recommender.judge.criteria import definitions
-from triptych.recommender.judge.criteria.sound import worst_seat
+from triptych.recommender.judge.criteria.evenness import worst_seat
 from triptych.recommender.judge.criteria.value import f3_range, headroom, reach
 from triptych.recommender.judge.criterion import Criterion, CriterionValues, criterion_values
 from triptych.recommender.judge.gates import drive as drive_gates
@@ -74,6 +74,10 @@ class RoleWorth:
     own: FloatArray
     criteria: tuple[CriterionValues, ...]
     gates: tuple[GateVerdicts, ...]
+
+    def take(self, kept: IndexArray) -> RoleWorth:
+        """Some of them; of the gates, which all that were offered met, nothing is told any more."""
+        return RoleWorth(self.own[kept], tuple(one.take(kept) for one in self.criteria), ())
 
 
 def of_sub(

@@ -12,6 +12,7 @@ from triptych.recommender.scene.aiming import (
     FEET_AT_MOST,
     SIDE_CLEARANCE,
     Aim,
+    aim_question,
     free_depth,
     opening_height,
     rear_allowance,
@@ -240,7 +241,7 @@ def sight(
                   fails="unseen", shared=True)),
             (np.isnan(picture.bottom) | np.isnan(bottom),
              Case(Verdict.UNKNOWN, "the heights of the place and the picture aren't both known",
-                  f"How high above the floor {_heights(place, picture)}?")),
+                  _heights(picture, aim))),
             (below >= -SLACK, Case(Verdict.PASS, "{below:.0f} mm below the picture")),
             (np.isnan(picture.top),
              Case(Verdict.UNKNOWN, "it reaches above the picture's lower edge, and the picture's height isn't known",
@@ -260,11 +261,11 @@ IN_THE_PICTURE: Final = 0.1
 """How often what fits a place stands in a picture of which nobody said where it is [1]. Common practice, no source."""
 
 
-def _heights(place: PlaceFigures, picture: Picture) -> str:
-    """Which of the heights that decide about the picture isn't known."""
-    if np.isfinite(place.base):
-        return "is the lower edge of the picture"
-    return "is the place" if np.isfinite(picture.bottom) else "are the place and the lower edge of the picture"
+def _heights(picture: Picture, aim: Aim) -> str:
+    """What to ask of the heights that decide about the picture; that of the place is asked for its aim, and once."""
+    if np.isnan(picture.bottom):
+        return "How high above the floor is the lower edge of the picture?"
+    return aim_question(aim) if aim.missing else "How high above the floor is the place?"
 
 
 def load(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:

@@ -10,7 +10,7 @@ import numpy as np
 
 from triptych.recommender.judge.gates.fit import MILLIMETRE, SLACK, asking_sizes
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
-from triptych.recommender.scene.aiming import LARGEST_TILT, Aim, elevation_range
+from triptych.recommender.scene.aiming import LARGEST_TILT, Aim, aim_question, elevation_range
 from triptych.recommender.scene.arrays import Boxes
 
 TILT_ENOUGH: Final = 0.5
@@ -23,15 +23,6 @@ ELEVATION_LIMIT: Final = 20.0
 """An axis higher or lower than this needs a cure [deg]. Common practice, no source."""
 
 AIM_UNKNOWN: Final = "the height of the place isn't known"
-
-
-def aim_question(aim: Aim) -> str:
-    """What to ask of a place and the ear so that a box can be aimed; nothing that is known."""
-    high = [name for name in ("the place", "the ear") if name in aim.missing]
-    far = "how far is the place's front edge from the front wall" if "the front" in aim.missing else ""
-    above = f"how high above the floor {'is' if len(high) == 1 else 'are'} {' and '.join(high)}" if high else ""
-    asked = ", and ".join(part for part in (above, far) if part)
-    return f"{asked[:1].upper()}{asked[1:]}?"
 
 
 def _at_every_end(likely: GateVerdicts, aim: Aim, ends: Sequence[GateVerdicts], name: str, case: str) -> GateVerdicts:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
 from math import ceil, floor
+from typing import Final
 
 from triptych.catalog.money import minor_digits, money
 from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB, Budget, BudgetLine
@@ -184,7 +185,12 @@ def _origin(one: Inequality) -> str:
         return ""
     if not rule.is_ratio:
         return f", {(rule.factor * 100).normalize():f} % of {IN_WORDS[rule.of[0]]}"
-    return f", {'' if rule.factor == 1 else f'{rule.factor:f} × '}what {one.right_label} costs"
+    verb = "cost" if one.right_label.startswith(PLURAL) else "costs"
+    return f", {'' if rule.factor == 1 else f'{rule.factor:f} × '}what {one.right_label} {verb}"
+
+
+PLURAL: Final = ("the mains", "the surrounds", "the heights", "the wides")
+"""How what is many begins to be named."""
 
 
 def shares(budget: Budget, rule_set: RuleSet) -> tuple[RoleShare, ...]:

@@ -210,9 +210,16 @@ class Mending:
         moved = sum(abs(new - old) for new, old in zip(mended, self.amounts, strict=True))
         words = f"{money(moved, currency)} of change over the lines makes {kept} hold{left}"
         words += f", of which {', '.join(breaks)} held before" if breaks else ""
+        words += _little_left(self.budget, mended)
         effort = effort_of(self.budget, mended)
         changes = tuple(_changes(self.budget, mended))
         return Mend(MendOutcome.MENDED, changes, mended, effort, min(bound, effort), None, words, stays, breaks)
+
+
+def _little_left(budget: Budget, mended: Sequence[int]) -> str:
+    """Say what a change leaves less than half of, for which there may be nothing to buy."""
+    little = [line.label for line, new in zip(budget.lines, mended, strict=True) if 2 * new < line.amount]
+    return f"; it leaves less than half of {' and '.join(little)}, for which there may be nothing" if little else ""
 
 
 def _lines_to_add(after: Check) -> Iterator[str]:
@@ -245,7 +252,9 @@ def _limit_that_would_do(budget: Budget, demands: list[Demand]) -> Mend:
     if limit is None:
         words = "no change of the lines that may change keeps the musts, whatever the limit; free a line that is fixed"
         return Mend(MendOutcome.NO_LIMIT_WOULD_DO, (), amounts, 0, 0, None, words)
-    words = f"no change mends this within the limit; a limit of {money(limit, budget.currency)} would do"
+    held = sum(line.amount for line, moves in zip(budget.lines, movable(budget), strict=True) if not moves)
+    lines = f": lines that may not change take {money(held, budget.currency)} already" if held >= budget.limit else ""
+    words = f"no change mends this within the limit{lines}; a limit of {money(limit, budget.currency)} would do"
     return Mend(MendOutcome.ANOTHER_LIMIT, (), amounts, 0, 0, limit, words)
 
 

@@ -79,6 +79,12 @@ class Barred:
     measures: Mapping[str, IntArray] = field(default_factory=dict)
     names: Sequence[str] = ()
 
+    def only(self, at: Sequence[int]) -> Barred:
+        """Some of them, by their places."""
+        measures = {name: measure[list(at)] for name, measure in self.measures.items()}
+        names = [self.names[one] for one in at] if self.names else ()
+        return Barred(self.bar, self.role, self.cost[list(at)], self.short[list(at)], measures, names)
+
 
 @dataclass(frozen=True, slots=True)
 class Relaxation:

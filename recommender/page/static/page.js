@@ -11,7 +11,7 @@ document.addEventListener("change", (event) => {
   if (picked.length > 3) event.target.checked = false;
 });
 // what was pressed may be gone after it was answered: the keyboard goes on from the message, else from where it was
-const MESSAGES = [".refusal[role=alert]", ".told[role=status]", ".changed", "#found-head"]; // a refusal goes before what changed
+const MESSAGES = [".refusal[role=alert]", ".told[role=status]", ".changed", "#found-head", "#plan-head"]; // a refusal goes before what changed
 const message = (within) => MESSAGES.map((one) => within.querySelector(one)).find(Boolean);
 const named = (one) => `${one.name || ""}=${one.value || ""} ${one.textContent.trim()}`;
 const goOn = (one) => {

@@ -22,18 +22,24 @@ def cells(text: str) -> list[list[str]]:
     return list(csv.reader(io.StringIO(text)))
 
 
-@pytest.mark.parametrize("evil", ["=1+1", "+SUM(A1)", "-2+3", "@now", "'=1", "''=1", "'tis", "-", "=HYPERLINK(a;b)"])
-def test_an_export_runs_nothing_and_comes_back_exactly(run: Run, tmp_path: Path, evil: str) -> None:
+EVILS = ("=1+1", "+SUM(A1)", "-2+3", "@now", "'=1", "''=1", "'tis", "-", "=HYPERLINK(a;b)")
+
+
+def test_an_export_runs_nothing_and_comes_back_exactly(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "out.csv"
-    run("speaker", "add", "--maker", evil, "--model", evil, "--roles", "centre", f"--note={evil}", "--feet", "3 mm")
+    for evil in EVILS:
+        run("speaker", "add", "--maker", evil, "--model", evil, "--roles", "centre", f"--note={evil}", "--feet", "3 mm")
     before = run("speaker", "list", "--format", "json").stdout
     run("speaker", "export", str(file))
     found = [cell for row in cells(file.read_text()) for cell in row]
     assert not [cell for cell in found if cell.startswith(RUN)]
-    assert guarded(evil) in found
+    assert {guarded(evil) for evil in EVILS} <= set(found)
     assert "added 0" in run("speaker", "import", str(file)).stderr
     assert run("speaker", "list", "--format", "json").stdout == before
-    for words in (("list", "--format", "csv"), ("show", "--format", "csv", "--", f"{evil} {evil}")):
+    for words in (
+        ("list", "--format", "csv"),
+        *(("show", "--format", "csv", "--", f"{evil} {evil}") for evil in EVILS),
+    ):
         shown = cells(run("speaker", *words).stdout)
         assert not [cell for row in shown for cell in row if cell.startswith(RUN)]
 

@@ -251,6 +251,13 @@ def test_adding_from_a_sheet(run: Run, wren: Path) -> None:
     assert "is in the catalogue already" in again.stderr
 
 
+def test_adding_from_a_sheet_names_its_own_options(run: Run, wren: Path) -> None:
+    given = ("--maker", "Oatfell", "--roles", "centre", "--height", "tall")
+    refused = run("speaker", "add", "--from", str(wren), *given)
+    assert "say what is right with --height ..." in refused.stderr
+    assert "--set" not in refused.stderr
+
+
 def test_adding_from_a_sheet_of_several_is_refused(run: Run, tmp_path: Path) -> None:
     sheet = tmp_path / "two.txt"
     sheet.write_text("Model: Wren\nWidth: 546 mm\n\nModel: Robin\nWidth: 600 mm\n", encoding="utf-8")

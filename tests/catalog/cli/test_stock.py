@@ -139,17 +139,6 @@ def test_any_text_is_stored_as_it_is_and_shown_harmless(run: Run) -> None:
     run("stock", "check")
 
 
-@pytest.mark.parametrize("hidden", ["\x1b[31m", "\x07", "\t", "\n", "\u202e", "\u200b", "\ufeff", "\ufe0f"])
-@pytest.mark.parametrize("option", ["--location", "--finish", "--serial", "--job"])
-def test_what_hides_in_a_name_is_refused(run: Run, option: str, hidden: str) -> None:
-    named = {"--location": "shop"} | {option: f"a{hidden}b"}
-    movement = ("reserve", "--until", FAR) if option == "--job" else ("receive",)
-    words = [word for pair in named.items() for word in pair]
-    told = run("stock", *movement, CENTRE.name, "--quantity", "1", *words, code=1).stderr
-    assert "characters that do not print; take them out" in told
-    assert hidden not in told.rstrip()
-
-
 def test_every_view_is_data_in_every_format(run: Run) -> None:
     run("supplier", "add", "Harbour", "--lead-time", "21")
     run("supplier", "order", CENTRE.name, "--supplier", "Harbour", "--quantity", "2", "--expected", "2027-05-01")

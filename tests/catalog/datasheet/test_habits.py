@@ -159,6 +159,11 @@ def test_a_figure_of_something_else_is_not_taken(line: str) -> None:
     ("text", "column", "value"),
     [
         ("Weight: 12 kg (with grille), 11.5 kg without", "weight", 12.0),
+        ("Weight: 8.4 kg (31.4 lb shipping)", "weight", 8.4),
+        ("Wymiary: S 200 x W 320 x G 260 mm", "height", 0.32),
+        ("Medidas: An 200xAl 320xF 260 mm", "depth", 0.26),
+        ("Its rival, the Fernlea 20, has 91 dB and weighs 11 kg. It weighs 8 kg.", "weight", 8.0),
+        ("Load: 8 ohms • Sensitivity: 88 dB • Colour: black • Weight: 8 kg", "weight", 8.0),
         ("Crossover: 80 Hz (sub), 300 Hz, 2.5 kHz", "crossover", (300.0, 2500.0)),
         ("W x H x D: 500 x 180 x 280 mm (with grille: 295)", "depth", 0.295),
         ("Spec: 8 ohms 89 dB 45-20000 Hz", "low_limit", 45.0),

@@ -8,6 +8,7 @@ import pytest
 
 from triptych.catalog.database.engine import open_catalogue, reading
 from triptych.catalog.database.reads import loudspeaker
+from triptych.catalog.datasheet import Fate
 from triptych.catalog.datasheet.review import (
     OpenQuestion,
     SheetReview,
@@ -100,3 +101,11 @@ def test_bytes_are_text_or_refused() -> None:
     assert sheet_text("Größe".encode("cp1252"), "x") == "Größe"
     with pytest.raises(BadInput, match="no text file"):
         sheet_text(b"\x00\x01", "x")
+
+
+def test_what_a_person_says_is_unknown_is_shown_as_it_will_be_stored() -> None:
+    review = open_review("Oatfell Wren 3\nWidth: 200 mm\nWeight: 8.4 kg\n", "wren.txt")
+    after = corrected(review, 0, {"weight": ""})
+    assert [(one.column, one.after) for one in changes(review, after)] == [("weight", "not there")]
+    assert "weight" not in {row.column for row in review_rows(after, 0)}
+    assert "8.4" in [one.text for one in after.sheet.numbers if one.fate is Fate.NOT_READ]

@@ -176,3 +176,17 @@ def test_who_is_explained_alone_is_told_of_itself(engine: Engine) -> None:
     words = " ".join(piece.why for piece in account(engine, "Alder Croft Flint Wide", TOP, room=ONE_SEAT).advice)
     assert "nothing dearer" not in words
     assert "No centre at all" not in words
+
+
+def test_mains_whose_tweeters_nobody_measured_are_judged_near_what_they_may_be(engine: Engine) -> None:
+    """Stand-mounted mains have no height of their own: what they are told is no better than the middle, and near it."""
+    low = {"height": "330", "axis_height": "250", "width": "190", "depth": "260", "layout": "TM", "woofer_count": "1"}
+    small = {**low, "midrange_size": "", "midrange_count": "", "woofer_spacing": "", "crossover": "2.4 kHz"}
+    fill(engine, record(TOWER, **small), record(STACKED))
+    heights = ("0.75 m", "0.85 m", "0.92 m", "1 m", "1.1 m")
+    rooms = [ROOM.replace("toe_in = 12", f'toe_in = 12\naxis_height = "{height}"') for height in heights]
+    scores = [ask(engine, TOP, room=room).ranked[0].score for room in rooms]
+    unsaid = ask(engine, TOP).ranked[0]
+    assert min(scores) - 3 < unsaid.score <= (min(scores) + max(scores)) / 2
+    assert unsaid.score_low <= min(scores)
+    assert max(scores) <= unsaid.score_high

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -200,6 +201,25 @@ def test_the_table_names_both_denominators_ticks_rules_and_mends_in_words(tmp_pa
 
 
 @pytest.mark.whole
+def test_what_no_money_mends_is_told_with_what_does(tmp_path: Path, database: str) -> None:
+    def told(*lines: str, limit: int = 9000) -> str:
+        file = tmp_path / "budget.toml"
+        file.write_text(f'currency = "EUR"\nlimit = {limit}\ntax_included = true\n' + "".join(lines), encoding="utf-8")
+        return " ".join(run("check", str(file), "--db", database).stdout.split())
+
+    front, rest = (line("mains", 1200, "pair"), line("centre", 700)), line("accessories", 100)
+    small = line("electronics", 420, item="Copper Fallow Five")
+    heights = line("heights", 400, "pair") + line("surrounds", 400, "pair") + line("sub", 900)
+    misfit = told(*front, heights, small, rest)
+    assert "no other price mends what does not fit: for channels_fit, a receiver that decodes for 7" in misfit
+    fixed = told(line("mains", 1900, "pair", fixed=True), line("centre", 300), rest, limit=1500)
+    assert "within the limit: lines that may not change take 1900.00 EUR already; a limit of" in fixed
+    little = told(*front, rest, limit=300)
+    assert re.search(
+        "; it leaves less than half of the mains( and the [a-z]+)*, for which there may be nothing", little
+    )
+
+
 def test_a_mend_names_loudspeakers_of_the_catalogue_that_keep_what_it_keeps(tmp_path: Path, database: str) -> None:
     file = tmp_path / "budget.toml"
     text = CONTRACT + REST.replace("price = 400", "price = 1350")

@@ -164,6 +164,21 @@ def check(svg: str) -> Drawn:
     return drawn
 
 
+def crossed(drawn: Drawn) -> list[str]:
+    """Words through which a line goes down to a dimension."""
+    faint = [one.attrib for one in drawn.root.iter() if one.tag.endswith("line") and one.get("class") == "faint"]
+    ends = [
+        [float(line[key]) for key in ("x1", "y1", "x2", "y2")] for line in faint if line.get("x1") == line.get("x2")
+    ]
+    down = [(x, min(y, end), max(y, end)) for x, y, _, end in ends]
+    return [
+        words.text
+        for words in drawn.words
+        for x, low, high in down
+        if words.box.left < x < words.box.right and low < words.box.bottom - 0.01 and high > words.box.top + 0.01
+    ]
+
+
 def _numbers(drawn: Drawn) -> Iterator[str]:
     for element in drawn.root.iter():
         for name in ("x", "y", "x1", "y1", "x2", "y2", "cx", "cy", "r", "width", "height"):
@@ -186,14 +201,16 @@ MANY = settings(max_examples=example_count(1 / 2))
 @given(FRONTS, UNITS, WIDTHS)
 def test_fronts(shown: Front, unit: Unit, width: float) -> None:
     svg = front(shown, unit, width)
-    assert check(svg).source == front(shown, unit, width)
+    drawn = check(svg)
+    assert (drawn.source, crossed(drawn)) == (front(shown, unit, width), [])
 
 
 @MANY
 @given(SIDES, UNITS, WIDTHS)
 def test_sides(shown: Side, unit: Unit, width: float) -> None:
     svg = side(shown, unit, width)
-    assert check(svg).source == side(shown, unit, width)
+    drawn = check(svg)
+    assert (drawn.source, crossed(drawn)) == (side(shown, unit, width), [])
 
 
 @pytest.mark.slow

@@ -5,13 +5,15 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
-from playwright.sync_api import Browser, Playwright, sync_playwright
 
 from tests.recommender.page.served import House, Visitor, serving
-from tests.recommender.page.windows import program
 from triptych.recommender.api import Catalogue, open_catalogue
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Playwright
 
 
 @pytest.fixture(scope="module")
@@ -47,12 +49,16 @@ def shopper(own_catalogue: Catalogue) -> Iterator[Visitor]:
 
 @pytest.fixture(scope="module")
 def played() -> Iterator[Playwright]:
+    from playwright.sync_api import sync_playwright
+
     with sync_playwright() as playing:
         yield playing
 
 
 @pytest.fixture(scope="module")
 def browser(played: Playwright) -> Iterator[Browser]:
+    from tests.recommender.page.windows import program
+
     opened = played.chromium.launch(executable_path=program(), args=["--no-sandbox", "--disable-gpu"])
     yield opened
     opened.close()

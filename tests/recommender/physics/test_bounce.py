@@ -36,6 +36,7 @@ def room_library() -> Iterator[object]:
         pra.constants.set(name, value)
 
 
+@pytest.mark.slow  # the library of rooms takes a second to import
 @pytest.mark.parametrize(
     ("source", "ear", "away"), [(1.2, 1.2, 3.0), (0.9, 1.1, 3.0), (1.0, 1.2, 4.0), (0.15, 0.90, 3.0)]
 )

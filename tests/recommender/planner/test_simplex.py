@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import linprog
 
 from triptych.recommender.money.planner.problem import FloatArray, IntArray
 from triptych.recommender.money.planner.simplex import cheapest
@@ -38,6 +37,8 @@ def programmes(draw: st.DrawFn) -> Programme:
 @given(programme=programmes())
 @settings(deadline=None)
 def test_it_costs_what_highs_says_and_its_prices_prove_it(programme: Programme) -> None:
+    from scipy.optimize import linprog
+
     cost, rows, need, corner = programme
     found = cheapest(cost, rows, need, corner)
     assert found is not None

@@ -26,6 +26,7 @@ from triptych.catalog.words import EquipmentKind, SaleUnit, Tax
 from triptych.recommender.advise.equipping import asks_of, gives_of
 from triptych.recommender.advise.planning.choose import best_systems, choices
 from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.judgement import Judgement
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
 from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import BudgetVerdict, check
@@ -155,7 +156,8 @@ def bare_systems(engine: Engine, pieces: Sequence[EquipmentRecord]) -> list[Bare
     with reading(engine) as session:
         ground = Ground.of(session, question, None, in_stock=False)
         plain, box = RuleSet("none", ()), cache(partial(loudspeaker, session))
-        for choice, system in best_systems(ground, choices(ground, plain), 10_000, 60.0).systems:
+        among = choices(ground, plain, Judgement.of(ground, plain))
+        for choice, system in best_systems(ground, among, 10_000, 60.0).systems:
             names = {role: ground.catalogue.names[row] for role in choice.offers
                      if (row := choice.row(system, role)) is not None}  # fmt: skip
             lines = dressed({role: box(name) for role, name in names.items()}, pieces)

@@ -6,19 +6,24 @@ from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 from sqlalchemy import Engine
 
 from tests.recommender.advise.planning import shops
 from tests.recommender.advise.planning.shops import BASS, CENTRE, TOWER, WALL, ask, record
-from triptych.catalog.database.engine import open_catalogue, writing
+from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.database.reads import stored
 from triptych.catalog.records import LoudspeakerRecord
 from triptych.catalog.stock import MovementLine, record_movement
 from triptych.catalog.stock.suppliers import order, save_supplier
 from triptych.recommender.advise.planning import from_stock, plan
+from triptych.recommender.advise.planning.choose import choices
+from triptych.recommender.advise.planning.ground import Ground
+from triptych.recommender.advise.planning.judgement import Judgement
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer, RoleOtherwise
+from triptych.recommender.money.budget.rules import DEFAULT
 
 pytestmark = pytest.mark.plan
 
@@ -179,9 +184,41 @@ def test_each_model_of_which_more_would_do_is_named(shop: Engine) -> None:
 def test_a_search_that_was_stopped_does_not_say_that_no_order_would_be_better(
     shop: Engine, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(plan, "unlimited", lambda ground, rules, _: from_stock.unlimited(ground, rules, 0.0))
+    monkeypatch.setattr(
+        plan, "unlimited", lambda ground, rules, judged, _: from_stock.unlimited(ground, rules, judged, 0.0)
+    )
     stocked(shop, record(TOWER), SLIM, record(CENTRE), Slim=2, Wide=1)
     answer = asked_from_stock(shop)
     assert answer.systems
     assert answer.otherwise is None
     assert plan.NOT_SEEN in answer.not_judged
+
+
+def test_what_the_stock_has_of_all_that_was_judged_is_what_is_judged_of_the_stock(shop: Engine) -> None:
+    huge = record(CENTRE, model="Huge", width="900")
+    quiet = record(WALL, model="Quiet", sensitivity="70", price="100")
+    stocked(
+        shop, record(TOWER), SLIM, BOTH, record(CENTRE), huge, record(WALL), quiet, record(BASS),
+        Slim=2, Shelf=4, Wide=1, Huge=1, Quiet=2,
+    )  # fmt: skip
+    head = 'currency = "EUR"\nlimit = 9000\ntax_included = true\n'
+    wanted = shops.wanted(shop, head + AROUND + 'sub = "1 or 2"\n')
+    with reading(shop) as session:
+        ground = Ground.of(session, wanted, shops.room(), in_stock=True)
+        part = Judgement.of(ground.unlimited(), DEFAULT).in_stock(ground)
+        alone = Judgement.of(ground, DEFAULT)
+        for one, other in zip(choices(ground, DEFAULT, part), choices(ground, DEFAULT, alone), strict=True):
+            assert {role: some.rows.tolist() for role, some in one.offers.items()} == {
+                role: some.rows.tolist() for role, some in other.offers.items()
+            }
+            assert set(one.left_out) == set(other.left_out)
+            assert {(each.bar, each.role, *each.names) for each in one.barred} == {
+                (each.bar, each.role, *each.names) for each in other.barred
+            }
+            for mine, theirs in zip(one.problem.roles, other.problem.roles, strict=True):
+                np.testing.assert_array_equal(mine.cost, theirs.cost)
+                # mains are heard at the angle of the one that stands in the middle of all that are offered
+                np.testing.assert_allclose(mine.worth, theirs.worth, rtol=1e-4 if mine.role == "mains" else 1e-9)
+            everyone = np.arange(len(one.problem.mains))
+            assert len(everyone)
+            np.testing.assert_allclose(one.problem.match_rows(everyone), other.problem.match_rows(everyone), rtol=1e-9)
