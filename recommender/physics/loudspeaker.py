@@ -289,7 +289,9 @@ def pressure_at(sources: Sources, frequency: ArrayLike, points: ArrayLike) -> Co
         np.sin(phase, out=phase)
         total.imag -= np.multiply(phase, field, out=phase)
     behind = (out / distance[:, :1])[:, 0, :, None]
-    return total * rear_shading(wave_number, sources.baffle[:, None, None], behind) if (behind < 0).any() else total
+    if not (behind < 0).any():
+        return total
+    return np.asarray(total * rear_shading(wave_number, sources.baffle[:, None, None], behind))
 
 
 def _only(sources: Sources, driver: int) -> Sources:
