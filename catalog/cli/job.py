@@ -1,4 +1,4 @@
-"""`triptych job`: what is offered, promised, ordered and installed for whom; rename and merge."""
+"""`triptych job`: what is offered, promised, ordered and installed for whom; new ones, rename and merge."""
 
 from __future__ import annotations
 
@@ -15,10 +15,13 @@ from triptych.catalog.cli.stock_tables import UNTIL, print_records
 if TYPE_CHECKING:
     from triptych.catalog.stock.job_sums import JobLine
 
-app = options.application("Jobs: list, show, rename, merge.")
+app = options.application("Jobs: list, show, new, rename, merge.")
 
 NameArgument = Annotated[str, typer.Argument(help="The job's name, in any case.", show_default=False)]
-COUNTS = ("offered", "promised", "ordered", "to_order", "lent", "installed", "outstanding", "to_order_if_taken")
+COUNTS = (
+    *("offered", "promised", "ordered", "to_order", "lent", "installed", "outstanding", "to_order_if_taken"),
+    "returned",
+)
 
 
 def _figure(name: str) -> Callable[[Any], str]:
@@ -80,6 +83,21 @@ def show(name: NameArgument, style: StyleOption = Style.TABLE, db: DatabaseOptio
         tell(f"nothing is offered, promised, ordered or installed for {found.job}")
     for words in story_words(found):
         tell(words)
+
+
+@app.command()
+def new(
+    name: Annotated[str, typer.Argument(help="What it is called.", show_default=False)], db: DatabaseOption = None
+) -> None:
+    """Make a job of which nothing is written yet; one is made by itself unless its name is nearly another's.
+
+    Example: triptych job new "Mill House 2"
+    """
+    from triptych.catalog.stock import desk
+
+    with options.catalogue(db) as engine:
+        kept = desk.new_job(engine, name)
+    tell(f"job {kept}")
 
 
 @app.command()

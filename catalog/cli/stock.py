@@ -112,6 +112,11 @@ OPTIONS: Final = {
         Annotated[bool, typer.Option("--before", help="It was sold before the ledger began.")],
         False,
     ),
+    "refund": CommandOption(
+        "refund",
+        Annotated[bool, typer.Option("--refund", help="Its money is given back: nothing is owed in its place.")],
+        False,
+    ),
     "order": CommandOption(
         "order",
         Annotated[int | None, typer.Option("--order", help="The order that they come from.", show_default=False)],
@@ -163,7 +168,7 @@ MOVEMENT_COMMANDS: Final = {
         """,
     ),
     "return": MovementCommand(
-        "quantity sold_as finish job serial single before note",
+        "quantity sold_as finish job serial single before refund note",
         """Take back what was sold: into quarantine, until somebody has looked at it and regrades it.
 
         Example: triptych stock return "Oatfell Linden Centre" --location shop --note "sounds rough"

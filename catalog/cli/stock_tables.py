@@ -119,17 +119,20 @@ QUOTE_COLUMNS: Final = (
     "margin",
     "discount",
     "full_price",
+    "delivered",
+    "to_come",
 )
 """The columns of a quote's lines."""
 
-_QUOTED_NUMBERS: Final = ("quantity", "price", "total", "tax_rate", "cost_each", "margin", "discount", "full_price")
+_COUNTED: Final = ("quantity", "delivered", "to_come")
+_QUOTED_NUMBERS: Final = (*_COUNTED, "price", "total", "tax_rate", "cost_each", "margin", "discount", "full_price")
 
 
 def print_quoted(found: Sequence[Quoted], style: Style) -> None:
     """Print the lines of a quote; where the terminal is narrow, in words what is no number, without tax and cost."""
     lines = [_with_share(line) for line in found]
-    if style is not Style.TABLE or options.fits(*_table(lines, QUOTE_COLUMNS, {})):
-        print_records(lines, QUOTE_COLUMNS, style, _QUOTED_NUMBERS)
+    if style is not Style.TABLE or options.fits(*_table(lines, QUOTE_COLUMNS, _DELIVERED)):
+        print_records(lines, QUOTE_COLUMNS, style, _QUOTED_NUMBERS, _DELIVERED)
         return
     cells = [
         [_quoted_words(line), str(line.quantity), f"{line.price} {line.per}", str(line.total), line.margin or ""]
@@ -152,10 +155,19 @@ def _with_share(line: Quoted) -> SimpleNamespace:
     return SimpleNamespace(**asdict(line) | {"margin": margin})
 
 
+def _of_accepted(name: str) -> Callable[[Any], str]:
+    return lambda line: str(getattr(line, name)) if line.delivered or line.to_come else ""
+
+
+_DELIVERED: Final[Words] = {name: _of_accepted(name) for name in ("delivered", "to_come")}
+"""What was delivered is empty of what nobody has accepted."""
+
+
 def _quoted_words(line: SimpleNamespace) -> str:
     grade = "" if line.grade == "new" else line.grade.replace("_", " ")
     less = "" if line.discount is None else f"{line.discount:g} % off {line.full_price}"
-    return "; ".join(filter(None, (", ".join(filter(None, (line.speaker, line.finish, grade))), less)))
+    out = f"{line.delivered} delivered, {line.to_come} to come" if line.delivered and line.to_come else ""
+    return "; ".join(filter(None, (", ".join(filter(None, (line.speaker, line.finish, grade))), less, out)))
 
 
 MONEY: Final = ("amount", "currency", "quote", "order")

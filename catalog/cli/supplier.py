@@ -47,7 +47,7 @@ def add(
     Example: triptych supplier add "Harbour Trading" --lead-time 21
     """
     from triptych.catalog.database.engine import writing
-    from triptych.catalog.stock.locations import mistaken_for
+    from triptych.catalog.names import mistaken_for
     from triptych.catalog.stock.suppliers import save_supplier, suppliers
 
     with options.catalogue(db) as engine, writing(engine) as session:
@@ -150,15 +150,13 @@ def order(
     """
     from triptych.catalog.database.engine import writing
     from triptych.catalog.stock import suppliers
-    from triptych.catalog.stock.locations import doubt_job
+    from triptych.catalog.stock.locations import refuse_mistyped_job
     from triptych.catalog.stock.timing import day_of
 
     day = day_of(expected, "--expected")
     with options.catalogue(db) as engine, writing(engine) as session:
-        doubt = doubt_job(session, job)
+        refuse_mistyped_job(session, job)
         number = suppliers.order(session, model, quantity, supplier, day, job, finish)
-    for word in doubt:
-        tell(word)
     sort = f", {finish}," if finish else ""
     tell(f"order {number}: {quantity} × {model}{sort} from {supplier}" + (f", expected {day}" if day else ""))
     tell(f"when they come: triptych stock receive {shlex.quote(model)} -n {quantity} --order {number} -l LOCATION")

@@ -20,6 +20,7 @@ SELLABLE: Final = tuple(grade for grade in Grade if grade is not Grade.QUARANTIN
 PACK: Final = sa.case((Loudspeaker.sold_as == SoldAs.PAIR, 2), else_=1)
 """How many loudspeakers a box of the trade holds: 2 of a model that is sold in pairs, else 1."""
 
+_UNDOING: Final = aliased(Movement)
 _HELD: Final = aliased(Reservation)
 """Made once, as are all that queries are made of again and again: its columns are worked out with its first query."""
 
@@ -46,6 +47,12 @@ def reserved_of(holding_id: sa.ColumnElement[int] | Any, now: Any) -> sa.ScalarS
     """Give the query of what is reserved of a holding at an instant: what lapsed doesn't count."""
     live = sa.and_(_HELD.holding_id == holding_id, _HELD.rest > 0, _HELD.until > now)
     return sa.select(sa.func.coalesce(sa.func.sum(_HELD.rest), 0)).where(live).scalar_subquery()
+
+
+@functools.cache
+def is_undone() -> sa.ColumnElement[bool]:
+    """Give the condition under which a movement is taken back, for a query of movements."""
+    return sa.exists().where(_UNDOING.undoes_id == Movement.id)
 
 
 def is_last_line() -> sa.ColumnElement[bool]:

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import Grade, MovementKind, SupplyOrder
+from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.database.rows import name_key
-from triptych.catalog.errors import BadInput, Refused
+from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock import ledger
+from triptych.catalog.stock.articles import model_named, model_of
 from triptych.catalog.stock.desk_cases import Answer, DeskCase, Request, case_of
 from triptych.catalog.stock.job_names import JOB, with_job
 from triptych.catalog.stock.shortfalls import doubt_finish
@@ -60,11 +63,36 @@ def receive(session: Session, asked: Request, serials: Sequence[str] | None = No
 
 
 def _ordered(session: Session, asked: Request) -> _Ordered:
-    if asked.order is None or not 1 <= asked.order < 2**31:
+    """Give what the order says of what comes.
+
+    Raises
+    ------
+    NotFound
+        There is no such order.
+    Refused
+        It is for another loudspeaker or finish, was cancelled, or has come whole already.
+    """
+    if asked.order is None:
         return _Ordered(None, None)
-    query = sa.select(SupplyOrder.finish, JOB.name).where(SupplyOrder.id == asked.order)
-    row = session.execute(with_job(query, SupplyOrder.job_id, outer=True)).first()
-    found = _Ordered(None, None) if row is None else _Ordered(*row)
+    query = sa.select(SupplyOrder.finish, JOB.name, SupplyOrder.cancelled_at).where(SupplyOrder.id == asked.order)
+    query = query.add_columns(SupplyOrder.quantity - come_of_order(), SupplyOrder.quantity, SupplyOrder.loudspeaker_id)
+    row: Any = None
+    if 1 <= asked.order < 2**31:
+        row = session.execute(with_job(query, SupplyOrder.job_id, outer=True)).first()
+    if row is None:
+        raise NotFound(f"no order has the number {asked.order}: see triptych supplier orders; nothing was written")
+    finish, job, cancelled, rest, quantity, number = row
+    wanted = model_named(session, asked.model) if asked.number is None else model_of(session, asked.number)
+    said = f"order {asked.order}"
+    if wanted.number != number:
+        said += f" is for {model_of(session, number).name}, not {wanted.name}: leave out the order, or name another"
+    elif cancelled is not None:
+        said += " was cancelled: leave it out"
+    elif rest < (asked.quantity or 1):
+        said += f" brings what was ordered, and no more: {rest} of {quantity} are still to come"
+    if said != f"order {asked.order}":
+        raise Refused(f"{said}; nothing was written")
+    found = _Ordered(finish, job)
     if None not in (found.finish, asked.finish) and name_key(found.finish) != name_key(asked.finish):
         raise Refused(
             f"order {asked.order} is for {found.finish!r}, not {asked.finish!r}: receive them without --order, or as"

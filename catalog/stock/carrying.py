@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -17,12 +16,9 @@ from triptych.catalog.stock import ledger_rows, looking, operations
 from triptych.catalog.stock.articles import named, speaker_name
 from triptych.catalog.stock.job_names import JOB, job_named, parts_of, with_job
 from triptych.catalog.stock.ledger import record_movement
-from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, LENT, MovementLine
 from triptych.catalog.stock.operations import Open
 from triptych.catalog.stock.shortfalls import unpromised
-
-LENT: Final = "lent to {}"
-"""What the location of what is lent to a job is called."""
 
 
 def carry(session: Session, line: MovementLine, to: str) -> list[int]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from triptych.catalog.errors import BadInput
 from triptych.catalog.money import WITH_CURRENCY, currency_of, price, to_minor
+from triptych.catalog.stock.movement_lines import LENT, at_place
 from triptych.catalog.stock.timing import until_words
 
 if TYPE_CHECKING:
@@ -39,14 +40,15 @@ def in_words(done: Done) -> str:
     # "moved 2 to shop 1" and not "moved to shop 1 2"
     what, *to = re.split(r"( (?:in)?to )", done.done, maxsplit=1)
     sort = [done.finish, None if done.grade == "new" else done.grade.replace("_", " "), done.serial]
-    held = f" for {done.job}" if done.job else ""
+    where = at_place(done.location)
+    held = f" for {done.job}" if done.job and where != LENT.format(done.job) else ""
     if done.until:
         held += f" until {until_words(datetime.fromisoformat(done.until), done.zone)}"
     numbers = ", ".join(map(str, done.lines))
     line = f"line{'s' * (len(done.lines) > 1)} {numbers}" if numbers else "as the ledger says"
     sentence = (
         f"{what} {done.quantity}{''.join(to)}: {', '.join(filter(None, [done.speaker, *sort]))}"
-        f" at {done.location}{held}; now {done.on_hand} on hand, {done.reserved} reserved,"
+        f" {where}{held}; now {done.on_hand} on hand, {done.reserved} reserved,"
         f" {done.available} available ({line})"
     )
     return " ".join(sentence.split())

@@ -11,6 +11,7 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from triptych.catalog.database import rows
 from triptych.catalog.database.attempts import planned
 from triptych.catalog.database.file_columns import keep_columns, kept_columns
 from triptych.catalog.database.models import Grade, MovementKind, SheetKind
@@ -20,7 +21,7 @@ from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
 from triptych.catalog.stock import ledger, looking, operations
 from triptych.catalog.stock.articles import Model, models
-from triptych.catalog.stock.locations import locations, refuse_mistyped
+from triptych.catalog.stock.locations import KnownLocations, locations
 from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.many_lines import HoldingKey, key_of, look_at_all, make_holdings, write_all
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, refuse_incomplete
@@ -198,17 +199,17 @@ def _lines(session: Session, sheet: Sheet, location: str | None, problems: list[
 
 def _new_locations(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[str]:
     """Tell the locations that a file makes; a name that is nearly another's becomes a problem."""
-    known = [one.name for one in locations(session)]
+    known = KnownLocations(one.name for one in locations(session))
     told = []
     for row, _, line in lines:
         try:
-            new = refuse_mistyped(line.location, known)
+            new = known.is_new(line.location)
         except NotFound as problem:
             problems.append(sheet.problem(row, "location", str(problem)))
             continue
         # a count of none makes nothing
         if new and line.quantity:
-            known.append(line.location)
+            known.add(line.location)
             told.append(f"new location: {line.location}")
     return told
 
@@ -258,13 +259,16 @@ def _differences(
     session: Session, sheet: Sheet, lines: list[Counted], known: Mapping[HoldingKey, There], problems: list[Problem]
 ) -> list[ListedChange]:
     changes = []
+    # where nothing ever was, no finish can be forgotten
+    places = {rows.name_key(one.name) for one in locations(session)}
     for row, speaker, line in lines:
         difference = _difference(line, known)
         try:
             operations.refuse_uncounted(line, line.pack or 1)
             if difference.quantity:
                 refuse_incomplete(difference)
-                _refuse_forgotten(session, line, known)
+                if rows.name_key(line.location) in places:
+                    _refuse_forgotten(session, line, known)
                 # where nothing ever was there is nothing that a count could be too few of
                 if key_of(line) in known:
                     ledger.values_of(session, difference, known[key_of(line)], None)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -21,7 +21,7 @@ from triptych.catalog.money import currency as currency_code
 from triptych.catalog.money import currency_of, price, to_minor
 from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
-from triptych.catalog.stock import arriving
+from triptych.catalog.stock import arriving, together
 from triptych.catalog.stock.counts import grade_named, yes_or_no
 from triptych.catalog.stock.desk_cases import Answer, Request
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, refuse_text
@@ -119,8 +119,17 @@ def _of_delivery(number: str) -> tuple[sa.ColumnElement[bool], ...]:
     return (Movement.kind == MovementKind.RECEIVE, said, Movement.id.not_in(undone))
 
 
-def delivered(session: Session, number: str) -> list[tuple[int, str | None, int]]:
-    """Give what came by a delivery: holding, serial and units.
+class Came(NamedTuple):
+    """What came by a line of a delivery, and the reservation that was made of it at once, where one was."""
+
+    holding: int
+    serial: str | None
+    units: int
+    promise: int | None
+
+
+def delivered(session: Session, number: str) -> list[Came]:
+    """Give what came by a delivery.
 
     Raises
     ------
@@ -128,8 +137,11 @@ def delivered(session: Session, number: str) -> list[tuple[int, str | None, int]
         None of that number has come.
     """
     refuse_text("the delivery's number", number)
-    query = sa.select(Movement.holding_id, Movement.serial, Movement.quantity).where(*_of_delivery(number))
-    found = [(holding, serial, units) for holding, serial, units in session.execute(query.order_by(Movement.id))]
+    lines = session.scalars(sa.select(Movement).where(*_of_delivery(number)).order_by(Movement.id)).all()
+    found = []
+    for line in lines:
+        kept = [one.id for one in together.one_with(session, line) if one.kind is MovementKind.RESERVE]
+        found.append(Came(line.holding_id, line.serial, line.quantity, next(iter(kept), None)))
     if not found:
         raise NotFound(f"no delivery has come under the number {number!r}: stock ledger tells what came")
     return found

@@ -27,7 +27,8 @@ from triptych.catalog.stock.desk_cases import (
     seen_of,
     usual_way,
 )
-from triptych.catalog.stock.locations import common_zone, doubt_job, known_name, zone_at
+from triptych.catalog.stock.locations import common_zone, known_name, refuse_mistyped_job, zone_at
+from triptych.catalog.stock.movement_lines import REFUNDED
 from triptych.catalog.stock.quote_reading import Offer, offers, without_net
 from triptych.catalog.stock.timing import Until, hold_until
 
@@ -98,13 +99,20 @@ def _left_behind(case: DeskCase) -> list[str]:
 
 
 @whole
-def take_back(session: Session, asked: Request, sold_as: Grade | None = None, *, before: bool = False) -> Answer:
+def take_back(
+    session: Session, asked: Request, sold_as: Grade | None = None, *, before: bool = False, refund: bool = False
+) -> Answer:
     """Take back what was sold: into quarantine, until somebody has looked at it and regrades it.
 
     `before` says that it was sold before the ledger began; else no more comes back than the ledger sold, and what has
-    a serial comes back under it.
+    a serial comes back under it. `refund` says that its money is given back, so that nothing is owed in its place.
     """
-    noted = "; ".join(filter(None, [asked.note, f"sold as {sold_as.value}" if sold_as else ""])) or None
+    noted = (
+        "; ".join(
+            filter(None, [REFUNDED if refund else None, asked.note, f"sold as {sold_as.value}" if sold_as else ""])
+        )
+        or None
+    )
     asked = replace(asked, grade=Grade.QUARANTINE, note=noted)
     case = case_of(session, asked, MovementKind.RETURN, new=True, doubt=True)
     # two who take back at one instant what was sold once come one after the other
@@ -171,6 +179,12 @@ def join(session: Session, asked: Request, serials: Sequence[str]) -> Answer:
 
 
 @whole
+def new_job(session: Session, name: str) -> str:
+    """Make a job of which nothing is written yet, also where its name is nearly another's; give it as it is kept."""
+    return job_sums.new_job(session, name)
+
+
+@whole
 def rename_job(session: Session, name: str, new: str) -> str:
     """Give a job another name, and give it as it is kept; what was written for it stays with it."""
     return job_sums.rename_job(session, name, new)
@@ -223,11 +237,14 @@ def arrive(session: Session, number: int, quantity: int | None = None, who: str 
 
 @whole
 def undo(session: Session, number: int, note: str | None = None, who: str | None = None) -> Answer:
-    """Take back a mistyped movement by those that counter it, unless later ones stand on it."""
-    entry, numbers = undoing.undo(session, number, note, who)
-    moved, _ = all_done(session, "undid", [entry.number])
-    remark = f"line {entry.number} was: {entry.kind.replace('_', ' ')} {entry.quantity}"
-    return Answer(replace(moved[0], lines=tuple(numbers)), (remark,))
+    """Take back a mistyped movement, and all that was one deed with it, unless later ones stand on it."""
+    done = undoing.undo(session, number, note, who)
+    moved, _ = all_done(session, "undid", [done.entry.number])
+    remarks = [f"line {done.entry.number} was: {done.entry.kind.replace('_', ' ')} {done.entry.quantity}"]
+    if done.beside:
+        told = ", ".join(f"line {one.number} ({one.kind.replace('_', ' ')} {one.quantity})" for one in done.beside)
+        remarks.append(f"undone with it, as one deed: {told}")
+    return Answer(replace(moved[0], lines=tuple(done.lines)), (*remarks, *done.remarks))
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,15 +276,15 @@ def make_quote(
     A day ends where the location is, else where all are that have one time zone, else in UTC.
     """
 
-    def work_out(session: Session) -> tuple[list[str], quotes.QuoteDraft]:
+    def work_out(session: Session) -> quotes.QuoteDraft:
         zone = common_zone(session) if location is None else zone_at(session, known_name(session, location))
         end = hold_until(until, zone)
-        return doubt_job(session, job), quotes.draft(session, job, items, end, who, note, zone)
+        refuse_mistyped_job(session, job)
+        return quotes.draft(session, job, items, end, who, note, zone)
 
-    def write(session: Session, found: tuple[list[str], quotes.QuoteDraft]) -> Step:
-        doubts, draft = found
+    def write(session: Session, draft: quotes.QuoteDraft) -> Step:
         offer = offers(session, quotes.write(session, draft))[0]
-        return Step(offer, (), (*doubts, *(f"warning: {remark}" for remark in draft.remarks), *without_net(offer)))
+        return Step(offer, (), (*(f"warning: {remark}" for remark in draft.remarks), *without_net(offer)))
 
     return looked_up_first(engine, work_out, write)
 

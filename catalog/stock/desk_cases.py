@@ -17,7 +17,7 @@ from triptych.catalog.stock import looking
 from triptych.catalog.stock.articles import Model, matching_mains, model_named, model_of, models
 from triptych.catalog.stock.at_once import at_once
 from triptych.catalog.stock.calls import Call
-from triptych.catalog.stock.locations import FEW, doubt_job, known_name, locations, refuse_mistyped
+from triptych.catalog.stock.locations import FEW, KnownLocations, known_name, locations, refuse_mistyped_job
 from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.many_lines import key_of, look_at_all, written
 from triptych.catalog.stock.movement_lines import MovementLine, instant
@@ -111,7 +111,7 @@ def case_of(
 ) -> DeskCase:
     """Find what a request speaks of, in two statements where all of it is known.
 
-    `new` says that its location may be new, and `doubt` that a job which is new is to be doubted.
+    `new` says that its location may be new, and `doubt` that a job which is new is refused where it is nearly another.
     """
     model = model_named(session, asked.model) if asked.number is None else model_of(session, asked.number)
     if not name_key(asked.location):
@@ -136,7 +136,7 @@ def case_of(
     case = DeskCase(session, model, line, looking.look(session, line))
     case.made = seen_of(session, asked.location, case.there, new=new)
     if doubt and case.there.job_id is None:
-        case.remarks += doubt_job(session, asked.job)
+        refuse_mistyped_job(session, asked.job)
     return case
 
 
@@ -153,7 +153,7 @@ def seen_of(session: Session, location: str, there: There, *, new: bool) -> str:
     if not new:
         known_name(session, location)
     known = [one.name for one in locations(session)]
-    refuse_mistyped(location, known)
+    KnownLocations(known).is_new(location)
     beside = f" (known are {', '.join(known)})" if 0 < len(known) <= FEW else ""
     return f"new location: {location}{beside}"
 

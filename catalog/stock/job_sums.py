@@ -25,10 +25,12 @@ from triptych.catalog.database.models import (
     SupplyOrder,
 )
 from triptych.catalog.database.order_levels import come_of_order
+from triptych.catalog.database.stock_levels import is_undone
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.names import clean_name
 from triptych.catalog.stock.articles import models
 from triptych.catalog.stock.job_names import JOB, job_named, parts_of, with_job
+from triptych.catalog.stock.movement_lines import REFUNDED, at_place, refuse_text
 from triptych.catalog.stock.quote_reading import Offer, offers
 from triptych.catalog.stock.reading import Held, reservations
 from triptych.catalog.stock.suppliers import Order, orders
@@ -62,7 +64,9 @@ class JobLine:
     installed : int
         Sold and not come back.
     outstanding : int
-        What the job has accepted, or is reserved or ordered for it, and is not installed.
+        What the job has accepted, or is reserved or ordered for it, and is not installed; what came back is owed again.
+    returned : int
+        Came back, and nothing was sold in its place: what was returned for its money is not owed.
     """
 
     job: str
@@ -77,6 +81,7 @@ class JobLine:
     installed: int
     outstanding: int
     to_order_if_taken: int
+    returned: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +99,7 @@ class JobSum:
     until: datetime | None
     zone: str
     to_order_if_taken: int
+    returned: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +122,7 @@ def story_words(story: JobStory) -> list[str]:
         told.append(f"order {order.number} from {order.supplier}: {order.state}, {came}{expected}")
     for held in story.reservations:
         until = f"{'lapsed at' if held.lapsed else 'until'} {until_words(held.until, held.zone)}"
-        told.append(f"reservation {held.number}: {held.units} × {held.speaker} at {held.location} {until}")
+        told.append(f"reservation {held.number}: {held.units} × {held.speaker} {at_place(held.location)} {until}")
     return told
 
 
@@ -130,6 +136,7 @@ class _Count:
     ordered: int = 0
     lent: int = 0
     installed: int = 0
+    returned: int = 0
     finish: str | None = None
     places: Counter[str] = field(default_factory=Counter)
 
@@ -167,7 +174,7 @@ def job_lines(session: Session, name: str | None = None, now: datetime | None = 
 
 
 def _line(job: str, speaker: str, count: _Count, free: int) -> JobLine:
-    owed, covered = max(0, count.accepted), count.promised + count.ordered + max(0, free)
+    owed, covered = max(0, count.accepted) + count.returned, count.promised + count.ordered + max(0, free)
     short = max(0, count.accepted_new - covered)
     if_taken = max(0, count.offered_new - max(0, covered - max(0, count.accepted_new)))
     return JobLine(
@@ -183,6 +190,7 @@ def _line(job: str, speaker: str, count: _Count, free: int) -> JobLine:
         count.installed,
         max(owed, count.promised) + max(0, count.ordered - max(0, owed - count.promised)),
         if_taken,
+        count.returned,
     )
 
 
@@ -224,7 +232,7 @@ def _quoted(session: Session, job: int | None, now: datetime) -> _Found:
         sa.select(JOB.name, Movement.loudspeaker_id, Holding.finish, Movement.quantity, Holding.grade)
         .join(Holding, Holding.id == Movement.holding_id)
         .join(Quote, Quote.id == Movement.quote_id)
-        .where(Movement.kind == MovementKind.SELL, Quote.state == QuoteState.ACCEPTED),
+        .where(Movement.kind == MovementKind.SELL, ~is_undone(), Quote.state == QuoteState.ACCEPTED),
         Quote.job_id,
     ).where(*_of(job))
     for whose, speaker, finish, units, grade in session.execute(sold):
@@ -259,15 +267,30 @@ def _ordered(session: Session, job: int | None, now: datetime) -> _Found:
 
 
 def _sold(session: Session, job: int | None, now: datetime) -> _Found:
-    kinds = (MovementKind.SELL, MovementKind.RETURN)
+    """What is sold and has not come back, and what of it came back with nothing sold in its place."""
     query = with_job(
-        sa.select(JOB.name, Movement.loudspeaker_id, Holding.finish, Movement.kind, Movement.quantity)
+        sa.select(JOB.name, Movement.loudspeaker_id, Holding.finish, Movement.kind, Movement.quantity, Movement.note)
         .join(Holding, Holding.id == Movement.holding_id)
-        .where(Movement.kind.in_(kinds)),
+        .where(Movement.kind.in_((MovementKind.SELL, MovementKind.RETURN)))
+        .where(Movement.undoes_id.is_(None), ~is_undone())
+        .order_by(Movement.id),
         Movement.job_id,
     ).where(*_of(job))
-    for whose, speaker, finish, kind, units in session.execute(query):
-        yield whose, speaker, finish, "installed", units if kind is MovementKind.SELL else -units, ""
+    there: Counter[tuple[str, int, str]] = Counter()
+    most: Counter[tuple[str, int, str]] = Counter()
+    called: dict[tuple[str, int, str], str | None] = {}
+    for whose, speaker, finish, kind, units, note in session.execute(query):
+        key = (whose, speaker, rows.name_key(finish))
+        called.setdefault(key, finish)
+        # what was sold before the ledger began comes back too, and counts for none
+        there[key] = max(0, there[key] + (units if kind is MovementKind.SELL else -units))
+        if kind is MovementKind.RETURN and (note or "").startswith(REFUNDED):
+            most[key] = max(0, most[key] - units)
+        most[key] = max(most[key], there[key])
+    for key, finish in called.items():
+        whose, speaker, _ = key
+        yield whose, speaker, finish, "installed", there[key], ""
+        yield whose, speaker, finish, "returned", most[key] - there[key], ""
 
 
 def _lent(session: Session, job: int | None, now: datetime) -> _Found:
@@ -304,7 +327,10 @@ def jobs(session: Session, *, every: bool = False, now: datetime | None = None) 
     return found
 
 
-_SUMS = ("offered", "promised", "ordered", "to_order", "lent", "installed", "outstanding", "to_order_if_taken")
+_SUMS = (
+    *("offered", "promised", "ordered", "to_order", "lent", "installed", "outstanding", "to_order_if_taken"),
+    "returned",
+)
 
 
 def job_story(session: Session, name: str) -> JobStory:
@@ -325,6 +351,33 @@ def job_story(session: Session, name: str) -> JobStory:
     )
 
 
+def new_job(session: Session, name: str) -> str:
+    """Make a job, and give its name as it is kept.
+
+    Raises
+    ------
+    BadInput
+        The name is blank or has what does not show, or is a job's already.
+    """
+    kept = _free_name(session, name)
+    session.add(Job(name=kept, name_key=rows.name_key(kept)))
+    return kept
+
+
+def _free_name(session: Session, name: str, number: int = 0) -> str:
+    """Give a name for a job as it is kept; that of the number may have it."""
+    refuse_text("the job's name", name)
+    kept = clean_name(name)
+    key = rows.name_key(kept)
+    if not key:
+        raise BadInput("the new name is blank")
+    other = session.scalar(sa.select(Job.name).where(Job.name_key == key, Job.id != number))
+    if other is None:
+        return kept
+    mend = "make them one with triptych job merge; nothing was changed" if number else "nothing was changed"
+    raise BadInput(f"{'another' if number else 'a'} job is named {other!r}{'' if number else ' already'}: {mend}")
+
+
 def rename_job(session: Session, name: str, new: str) -> str:
     """Give a job another name; the ledger's lines stay with it. Give the name as it is kept.
 
@@ -335,15 +388,9 @@ def rename_job(session: Session, name: str, new: str) -> str:
     NotFound
         No job has the old name; the nearest is told.
     """
-    kept = clean_name(new)
-    key = rows.name_key(kept)
-    if not key:
-        raise BadInput("the new name is blank")
     number = job_named(session, name)
-    other = session.scalar(sa.select(Job.name).where(Job.name_key == key, Job.id != number))
-    if other is not None:
-        raise BadInput(f"another job is named {other!r}: make them one with triptych job merge; nothing was changed")
-    session.execute(sa.update(Job).where(Job.id == number).values(name=kept, name_key=key))
+    kept = _free_name(session, new, number)
+    session.execute(sa.update(Job).where(Job.id == number).values(name=kept, name_key=rows.name_key(kept)))
     return kept
 
 

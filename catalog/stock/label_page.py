@@ -11,6 +11,7 @@ from typing import Any, Final
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput
 from triptych.catalog.stock.labels import UnitLabel
+from triptych.catalog.stock.movement_lines import at_place
 
 INSTALL_BARCODES: Final = "install the extra: pip install '.[labels]'"
 
@@ -98,9 +99,10 @@ def _label(label: UnitLabel, coder: Any, told: list[str]) -> str:
     sort = ", ".join(filter(None, (label.finish, _grade(label.grade), "pair" if label.pack == 2 else None)))
     serial = "" if label.serial is None else f'<p class="serial">{escape(label.serial)}</p>'
     job = f"for {label.job}, " if label.job else ""
+    where = at_place(label.location)
     return (
         f'<div class="{_SPANS[span]}"><b>{escape(label.speaker)}</b><p>{escape(sort)}</p>{code}{serial}'
-        f"<p>{escape(f'{job}at {label.location}')}</p></div>"
+        f"<p>{escape(f'{job}{where}')}</p></div>"
     )
 
 

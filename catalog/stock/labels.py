@@ -15,9 +15,10 @@ from triptych.catalog.database.models import Grade, Holding, Location, Loudspeak
 from triptych.catalog.database.stock_levels import clock, is_last_line
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock.articles import model_named, named, speaker_name
-from triptych.catalog.stock.deliveries import delivered
+from triptych.catalog.stock.deliveries import Came, delivered
 from triptych.catalog.stock.job_names import JOB, job_named, with_job
 from triptych.catalog.stock.locations import known_name
+from triptych.catalog.stock.movement_lines import at_place
 from triptych.catalog.stock.reading import serials_at
 
 MOST_LABELS: Final = 2000
@@ -59,6 +60,7 @@ class LabelSet:
 class _Promise(NamedTuple):
     """Units of a holding that are promised to a job; `serial` is None where it isn't said which."""
 
+    number: int
     job: int
     name: str
     serial: str | None
@@ -80,7 +82,7 @@ class _Wanted(NamedTuple):
 
     serials: frozenset[str]
     job: int | None
-    came: Sequence[tuple[int, str | None, int]] | None
+    came: Sequence[Came] | None
 
 
 def unit_labels(session: Session, asked: LabelsAsked) -> LabelSet:
@@ -149,15 +151,16 @@ def _shelves(session: Session, asked: LabelsAsked) -> list[_Shelf]:
 def _promised(session: Session) -> defaultdict[int, list[_Promise]]:
     """Give what is promised by holding, oldest first."""
     query = with_job(
-        sa.select(Reservation.holding_id, JOB.id, JOB.name, Reservation.serial, Reservation.rest)
+        sa.select(Reservation.holding_id, Reservation.movement_id, JOB.id, JOB.name)
+        .add_columns(Reservation.serial, Reservation.rest)
         .join(Movement, Movement.id == Reservation.movement_id)
         .where(Reservation.rest > 0, Reservation.until > clock(session))
         .order_by(Reservation.movement_id),
         Movement.job_id,
     )
     found: defaultdict[int, list[_Promise]] = defaultdict(list)
-    for holding, job, name, serial, units in session.execute(query):
-        found[holding].append(_Promise(job, name, serial, units))
+    for holding, number, job, name, serial, units in session.execute(query):
+        found[holding].append(_Promise(number, job, name, serial, units))
     return found
 
 
@@ -168,7 +171,7 @@ def _folded(serial: str) -> str:
 def _of_serials(shelf: _Shelf, wanted: _Wanted) -> Iterator[UnitLabel]:
     """Give the labels of the units on a shelf that have serials."""
     jobs = {one.serial: one for one in shelf.promises}
-    came = None if wanted.came is None else {serial for _, serial, _ in wanted.came}
+    came = None if wanted.came is None else {one.serial for one in wanted.came}
     for serial in shelf.serials:
         promise = jobs.get(serial)
         named = not wanted.serials or _folded(serial) in wanted.serials
@@ -181,13 +184,20 @@ def _of_plain(shelf: _Shelf, wanted: _Wanted, remarks: list[str]) -> Iterator[Un
     """Give the labels of the units on a shelf that have no serial, those that are promised first."""
     if wanted.serials:
         return
-    left = shelf.loose
+    left, before, promises, own = shelf.loose, 0, shelf.promises, set[int | None]()
     if wanted.came is not None:
-        left = min(left, sum(units for at, serial, units in wanted.came if at == shelf.holding and serial is None))
-    for promise in shelf.promises:
+        came = [one for one in wanted.came if one.holding == shelf.holding and one.serial is None]
+        own = {one.promise for one in came}
+        left = min(left, sum(one.units for one in came))
+        # what was there before is what others were promised, as far as it goes: it has its labels
+        before = shelf.loose - left
+        promises = sorted(promises, key=lambda promise: promise.number not in own)
+    for promise in promises:
         if promise.serial is not None:
             continue
-        part = min(promise.units, left)
+        older = 0 if promise.number in own else min(promise.units, before)
+        before -= older
+        part = min(promise.units - older, left)
         left -= part
         if wanted.job not in (None, promise.job):
             continue
@@ -199,8 +209,9 @@ def _of_plain(shelf: _Shelf, wanted: _Wanted, remarks: list[str]) -> Iterator[Un
 
 
 def _unsaid(label: UnitLabel, job: str, units: int) -> str:
+    held = "is" if units == 1 else "are"
     return (
-        f"{units} of {label.speaker} at {label.location} {'is' if units == 1 else 'are'} reserved for {job}, and it"
+        f"{units} of {label.speaker} {at_place(label.location)} {held} reserved for {job}, and it"
         " isn't said which of those that have a serial: no label says that job"
     )
 

@@ -102,7 +102,7 @@ def _beyond(session: Session, line: MovementLine, there: There, seen: There | No
     if beyond.holding_id is None:
         beyond = _made(session, goal, beyond)
     if beyond.holding_id == there.holding_id:
-        raise Refused(f"cannot {line.units}: it is at {line.location!r} as {line.grade_words} already")
+        raise Refused(f"cannot {line.units}: it is {line.place} as {line.grade_words} already")
     return beyond
 
 
@@ -139,7 +139,7 @@ def values_of(session: Session, line: MovementLine, there: There, target: int | 
     effect = effect_of(line)
     if serial is None and there.tracked > there.on_hand + effect:
         raise Refused(
-            f"cannot {line.units} at {line.location!r}: {there.tracked} of the {there.on_hand} there have serials:"
+            f"cannot {line.units} {line.place}: {there.tracked} of the {there.on_hand} there have serials:"
             " name the serial; nothing was written"
         )
     values = {name: getattr(line, name) for name in _COPIED} | {

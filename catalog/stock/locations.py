@@ -15,7 +15,7 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Job, Location, Movement, Quote, QuoteState, Reservation, SupplyOrder
 from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.errors import BadInput, NotFound
-from triptych.catalog.names import mistaken_for as mistaken_for
+from triptych.catalog.names import NearNames, mistaken_for
 from triptych.catalog.problems import nearest
 from triptych.catalog.stock.ledger_rows import location_id
 from triptych.catalog.stock.movement_lines import LONGEST
@@ -74,25 +74,38 @@ FEW: Final = 12
 """How many locations a message names, when it names all."""
 
 
-def refuse_mistyped(name: str, known: Iterable[str]) -> bool:
-    """Refuse a new location whose name is nearly that of one that is known; tell whether it is new.
+class KnownLocations:
+    """Names of locations, which refuse a new one that is nearly one of them."""
 
-    Raises
-    ------
-    NotFound
-        Names the near one, and how a new one is made on purpose.
-    """
-    names = list(known)
-    if rows.name_key(name) in map(rows.name_key, names):
-        return False
-    near = mistaken_for(name, names)
-    if near is not None:
-        made = f"triptych stock location {shlex.quote(' '.join(name.split()))}"
-        raise NotFound(
-            f"no location is named {name!r}; did you mean {near!r}? If it is a new one, make it first: {made};"
-            " nothing was written"
-        )
-    return True
+    def __init__(self, known: Iterable[str]) -> None:
+        self._keys: set[str] = set()
+        self._near = NearNames()
+        for name in known:
+            self.add(name)
+
+    def add(self, name: str) -> None:
+        """Take in a location that is made."""
+        self._keys.add(rows.name_key(name))
+        self._near.add(name)
+
+    def is_new(self, name: str) -> bool:
+        """Tell whether a location is new.
+
+        Raises
+        ------
+        NotFound
+            It is new and nearly another: names that, and how a new one is made on purpose.
+        """
+        if rows.name_key(name) in self._keys:
+            return False
+        near = self._near.meant(name)
+        if near is not None:
+            made = f"triptych stock location {shlex.quote(' '.join(name.split()))}"
+            raise NotFound(
+                f"no location is named {name!r}; did you mean {near!r}? If it is a new one, make it first: {made};"
+                " nothing was written"
+            )
+        return True
 
 
 def save_location(session: Session, name: str, zone: str) -> None:
@@ -111,13 +124,16 @@ def save_location(session: Session, name: str, zone: str) -> None:
     session.execute(sa.update(Location).where(Location.id == number).values(zone=zone))
 
 
-def doubt_job(session: Session, name: str | None) -> list[str]:
-    """Give what to tell of a job that is new and has nearly the name of an open one.
+def refuse_mistyped_job(session: Session, name: str | None) -> None:
+    """Refuse a new job whose name is nearly that of an open one, for which something is reserved, quoted or ordered.
 
-    Open is a job for which something is reserved, quoted or ordered.
+    Raises
+    ------
+    NotFound
+        Names the near one, and how a new one is made on purpose.
     """
     if name is None or session.scalar(sa.select(Job.id).where(Job.name_key == rows.name_key(name))) is not None:
-        return []
+        return
     live = sa.and_(Reservation.rest > 0, Reservation.until > datetime.now(UTC))
     reserved = sa.select(Movement.job_id).join(Reservation, Reservation.movement_id == Movement.id).where(live)
     quoted = sa.select(Quote.job_id).where(Quote.state.in_((QuoteState.OPEN, QuoteState.ACCEPTED)))
@@ -125,4 +141,9 @@ def doubt_job(session: Session, name: str | None) -> list[str]:
     ordered = sa.select(SupplyOrder.job_id).where(coming, SupplyOrder.job_id.is_not(None))
     busy = sa.or_(*(Job.id.in_(query) for query in (reserved, quoted, ordered)))
     near = mistaken_for(name, session.scalars(sa.select(Job.name).where(busy).order_by(Job.name_key)))
-    return [] if near is None else [f"new job {name!r}; did you mean {near!r}?"]
+    if near is not None:
+        made = f"triptych job new {shlex.quote(' '.join(name.split()))}"
+        raise NotFound(
+            f"no job is named {name!r}; did you mean {near!r}? If it is a new one, make it first: {made};"
+            " nothing was written"
+        )

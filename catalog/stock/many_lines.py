@@ -150,7 +150,7 @@ def make_holdings(session: Session, lines: Sequence[MovementLine], found: Mappin
     """Make the locations and holdings that lines need and that are not there, always in one order."""
     missing = {key_of(line): line for line in lines if key_of(line) not in found}
     places = {key.location: line.location for key, line in missing.items()}
-    numbers = {key: ledger_rows.location_id(session, places[key]) for key in sorted(places)}
+    numbers = ledger_rows.location_ids(session, places)
     values: list[dict[str, Any]] = [
         {
             "loudspeaker_id": key.loudspeaker_id,

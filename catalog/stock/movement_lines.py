@@ -25,11 +25,32 @@ LAST_DAY: Final = (9999, 12, 29)
 UNDO: Final = "undo of line {}"
 """What the note of a line begins with that takes another back, for people; `undoes_id` is what counts."""
 
+JOINED: Final = "joined to a pair: "
+"""What the notes of the three counts begin with by which two singles are joined to a pair."""
+
+REFUNDED: Final = "refunded"
+"""What the note of a return begins with whose money was given back: nothing is owed in its place."""
+
 ARRIVING: Final = (MovementKind.TRANSFER_IN, MovementKind.REGRADE_IN, MovementKind.SPLIT_IN)
 """Movements that end another: `from_id` is its number."""
 
 LEAVING: Final = (MovementKind.TRANSFER_OUT, MovementKind.REGRADE_OUT, MovementKind.SPLIT_PAIR)
 """Movements that another ends: `to` says where."""
+
+
+LENT: Final = "lent to {}"
+"""What the location of what is lent to a job is called."""
+
+
+def at_place(location: str, *, quoted: bool = False) -> str:
+    """Say where units are; what is lent is at no place of ours.
+
+    >>> at_place("shop"), at_place("lent to Mill House", quoted=True)
+    ('at shop', "lent to 'Mill House'")
+    """
+    start = LENT.format("")
+    before, name = (start, location.removeprefix(start)) if location.startswith(start) else ("at ", location)
+    return before + (repr(name) if quoted else name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +111,14 @@ class MovementLine:
     @property
     def units(self) -> str:
         """The movement in words, for a message."""
+        if self.kind is MovementKind.COUNT and self.quantity < 0:
+            return f"count out {-self.quantity}"
         return f"{self.kind_words} {self.quantity}"
+
+    @property
+    def place(self) -> str:
+        """Where it is, for a message."""
+        return at_place(self.location, quoted=True)
 
     @property
     def kind_words(self) -> str:

@@ -23,7 +23,7 @@ from triptych.catalog.stock.costs import cost_of_serials
 from triptych.catalog.stock.job_names import JOB, whole_job, with_job
 from triptych.catalog.stock.ledger import record_movement
 from triptych.catalog.stock.looking import There
-from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, Target
+from triptych.catalog.stock.movement_lines import JOINED, LARGEST_QUANTITY, MovementLine, Target
 from triptych.catalog.stock.shortfalls import refuse_forgotten, unpromised
 
 PARTNER: Final = {
@@ -229,7 +229,7 @@ def end_reservations(session: Session, line: MovementLine, there: There | None =
     held = sum(item.rest for item in found)
     if held < line.quantity:
         whose = f" for {line.job!r}" if line.job else ""
-        raise unpromised(session, line, there, f"cannot {line.units} at {line.location!r}: {held} reserved{whose}")
+        raise unpromised(session, line, there, f"cannot {line.units} {line.place}: {held} reserved{whose}")
     numbers, _, _ = _end(session, line, there, found)
     return numbers
 
@@ -306,7 +306,7 @@ def join(session: Session, line: MovementLine, serials: Sequence[str]) -> list[i
         raise BadInput("a pair is joined of two: name their two serials")
     if model_of(session, line.loudspeaker_id).pack != 2:
         raise BadInput(f"{model_of(session, line.loudspeaker_id).name} is not sold in pairs")
-    note = "; ".join(filter(None, (f"joined to a pair: {' and '.join(serials)}", line.note)))
+    note = "; ".join(filter(None, (f"{JOINED}{' and '.join(serials)}", line.note)))
     cost = cost_of_serials(session, line.loudspeaker_id, (rows.name_key(line.finish), line.grade), serials)
     counted = replace(line, kind=MovementKind.COUNT, note=note)
     numbers = [record_movement(session, replace(counted, quantity=-1, pack=1, serial=serial)) for serial in serials]

@@ -75,6 +75,7 @@ def check(session: Session) -> list[Finding]:
         ledger.quarantine(lines, grades),
         ledger.serials(lines),
         ledger.reservations(lines),
+        ledger.carried(lines),
         _left(session, ledger.left_by_ledger(lines)),
         _as_made(session),
         ledger.transfers(lines),

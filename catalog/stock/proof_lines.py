@@ -163,6 +163,34 @@ def reservations(lines: Iterable[Row]) -> Finding:
     return tally.finding()
 
 
+def carried(lines: Iterable[Row]) -> Finding:
+    """Prove that what is promised elsewhere was let go of where it was, or it would be promised twice."""
+    tally = Tally("what of a reservation is carried on elsewhere was let go of where it was")
+    held: dict[int, Row] = {}
+    freed: dict[int, int] = defaultdict(int)
+    on: dict[int, int] = defaultdict(int)
+    ends: dict[int, int] = {}
+    for line in lines:
+        number, units = line["id"], line["quantity"]
+        if line["kind"] == _RESERVE:
+            held[number] = line
+            if line["carries_id"] is not None:
+                on[line["carries_id"]] += units
+            elif line["undoes_id"] in ends:
+                # it is promised again where it was
+                freed[ends[line["undoes_id"]]] -= units
+        elif line["reservation_id"] is not None:
+            freed[line["reservation_id"]] += units
+            ends[number] = line["reservation_id"]
+            taken_back = held.get(line["undoes_id"])
+            if taken_back is not None and taken_back["carries_id"] is not None:
+                on[taken_back["carries_id"]] -= units
+    for number, units in on.items():
+        told = f"reservation {number}: {units} of it promised elsewhere, {freed[number]} let go of: promised twice"
+        tally.see(units <= freed[number], f"{told}; undo either, or release it")
+    return tally.finding()
+
+
 def left_by_ledger(lines: Iterable[Row]) -> dict[int, int]:
     """Give what the ledger leaves of each reservation, by its number."""
     rest: dict[int, int] = {}

@@ -17,11 +17,15 @@ from triptych.catalog.stock.articles import named, speaker_name
 from triptych.catalog.stock.costs import margin, net_each, whole
 from triptych.catalog.stock.job_names import JOB, with_job
 from triptych.catalog.stock.locations import common_zone
+from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, Delivered, by_line, delivered
 
 
 @dataclass(frozen=True, slots=True)
 class Quoted:
-    """One line of a quote, in its currency; unknown is None."""
+    """One line of a quote, in its currency; unknown is None.
+
+    `delivered` went out, `to_come` is accepted and has not.
+    """
 
     speaker: str
     quantity: int
@@ -37,6 +41,8 @@ class Quoted:
     margin: float | None
     discount: float | None
     full_price: Decimal | None
+    delivered: int
+    to_come: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +79,13 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     found = session.execute(query).all()
     if number is not None and not found:
         raise NotFound(f"no quote has the number {number}")
-    lines = _quote_lines(session, number)
+    lines, gone = _quote_lines(session, number), delivered(session, number)
     moment = now or datetime.now(UTC)
     zone = common_zone(session) if any(quote.zone is None for quote, _ in found) else "UTC"
-    return [_offer(quote, job, lines.get(quote.id, []), moment, zone) for quote, job in found]
+    return [
+        _offer(quote, job, lines.get(quote.id, []), gone.get(quote.id, NONE_DELIVERED), moment, zone)
+        for quote, job in found
+    ]
 
 
 def without_net(offer: Offer) -> list[str]:
@@ -86,10 +95,13 @@ def without_net(offer: Offer) -> list[str]:
         return []
     names = ", ".join(dict.fromkeys(line.speaker for line in unknown))
     if all(line.tax is not None for line in unknown):
-        why, mend = "the price is with tax and its rate is not known", "make the quote with its tax rate"
+        # what is accepted keeps its prices, and what is sold is sold at them
+        late = {"accepted": ": lapse it and make it anew with its tax rate", "sold": ""}
+        why = "the price is with tax and its rate is not known"
+        mend = late.get(offer.state, ": make the quote with its tax rate")
     else:
-        why, mend = "whether tax is in the price is not known", "say it in the loudspeaker's price, tax and tax_rate"
-    return [f"warning: {names}: {why}, so stock margin counts the sale as without a price: {mend}"]
+        why, mend = "whether tax is in the price is not known", ": say it in the loudspeaker's price, tax and tax_rate"
+    return [f"warning: {names}: {why}, so stock margin counts the sale as without a price{mend}"]
 
 
 def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[QuoteLine, str]]]:
@@ -103,9 +115,12 @@ def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[Q
     return grouped
 
 
-def _offer(quote: Quote, job: str, lines: list[tuple[QuoteLine, str]], now: datetime, zone: str) -> Offer:
+def _offer(
+    quote: Quote, job: str, lines: list[tuple[QuoteLine, str]], gone: Delivered, now: datetime, zone: str
+) -> Offer:
     lapsed = quote.state is QuoteState.OPEN and quote.until <= now
-    quoted = tuple(_quoted(line, speaker, quote.currency) for line, speaker in lines)
+    units = by_line((line for line, _ in lines), gone)
+    quoted = tuple(_quoted(quote, *line, out) for line, out in zip(lines, units, strict=True))
     return Offer(
         number=quote.id,
         job=job,
@@ -132,7 +147,8 @@ def _whole_margin(lines: tuple[Quoted, ...]) -> float | None:
     return float((net - cost) / net) if net else None
 
 
-def _quoted(line: QuoteLine, speaker: str, currency: str) -> Quoted:
+def _quoted(quote: Quote, line: QuoteLine, speaker: str, gone: int) -> Quoted:
+    currency = quote.currency
     net = net_each(line.amount, line.per, line.tax, line.tax_rate)
     units = Decimal(line.quantity) / (2 if line.per is PricePer.PAIR else 1)
     left = margin(net, line.cost)
@@ -151,4 +167,6 @@ def _quoted(line: QuoteLine, speaker: str, currency: str) -> Quoted:
         margin=None if left is None else float(left),
         discount=line.discount,
         full_price=None if line.full_amount is None else to_amount(line.full_amount, currency),
+        delivered=gone,
+        to_come=line.quantity - gone if quote.state is QuoteState.ACCEPTED else 0,
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -11,22 +10,14 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
-from triptych.catalog.database.models import (
-    Grade,
-    Holding,
-    Movement,
-    MovementKind,
-    Quote,
-    QuoteLine,
-    QuoteState,
-)
+from triptych.catalog.database.models import MovementKind, Quote, QuoteLine, QuoteState
 from triptych.catalog.errors import NotFound, Refused
 from triptych.catalog.stock.articles import Model, model_named, models
-from triptych.catalog.stock.costs import net_each, whole
 from triptych.catalog.stock.job_names import job_of
 from triptych.catalog.stock.locations import common_zone, known_name
 from triptych.catalog.stock.many_lines import record_all
 from triptych.catalog.stock.movement_lines import MovementLine, instant
+from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, by_line, delivered, net_of
 from triptych.catalog.stock.quote_drafts import QuoteDraft, draft, write
 from triptych.catalog.stock.quote_lines import Item
 from triptych.catalog.stock.quote_promises import held_by, kept_for, now_of
@@ -90,7 +81,7 @@ def accept(
     end = instant(until) if until is not None else max(now + HOLD, quote.until)
     shelves = shelves_of(session, _lines(session, number), location)
     given, own = _given_up(session, job, shelves)
-    record_all(session, [replace(release, who=who) for release in given])
+    record_all(session, [replace(release, quote_id=number, who=who) for release in given])
     if remarks is not None:
         remarks += _swallowed(session, number, job, given)
     kept = serials or [release.serial for release in given if release.serial]
@@ -176,7 +167,7 @@ def sell(
     record_all(session, [replace(release, quote_id=number, who=who) for release in releases])
     going = []
     for sale in sales:
-        amount = _net(sale.quoted)
+        amount = net_of(sale.quoted)
         currency = None if amount is None else quote.currency
         going.append(replace(sale.line(), quote_id=number, who=who, amount=amount, currency=currency))
     numbers = record_all(session, going)
@@ -187,21 +178,9 @@ def sell(
 
 def _undelivered(session: Session, number: int) -> list[tuple[QuoteLine, int]]:
     """Give the lines of a quote, each with how many of it are not sold yet; what was sold counts for the first."""
-    query = (
-        sa.select(Movement.loudspeaker_id, Holding.grade, Holding.finish_key, Movement.amount, Movement.quantity)
-        .join(Holding, Holding.id == Movement.holding_id)
-        .where(Movement.quote_id == number, Movement.kind == MovementKind.SELL)
-    )
-    sold: Counter[tuple[int, Grade, str, int | None]] = Counter()
-    for speaker, grade, finish, amount, units in session.execute(query):
-        sold[speaker, grade, finish, amount] += units
-    found = []
-    for line in _lines(session, number):
-        sort = (line.loudspeaker_id, line.grade, rows.name_key(line.finish), _net(line))
-        gone = min(sold[sort], line.quantity)
-        sold[sort] -= gone
-        found.append((line, line.quantity - gone))
-    return found
+    lines = _lines(session, number)
+    gone = by_line(lines, delivered(session, number).get(number, NONE_DELIVERED))
+    return [(line, line.quantity - units) for line, units in zip(lines, gone, strict=True)]
 
 
 def _delivered(
@@ -257,12 +236,6 @@ def _refuse_two_finishes(number: int, model: Model, wanted: int, left: Sequence[
         [one for one in units.values() if one.units >= wanted],
         model.name,
     )
-
-
-def _net(quoted: QuoteLine) -> int | None:
-    """Give the price of one without tax, None where nobody says what of it is tax. [minor unit]."""
-    net = net_each(quoted.amount, quoted.per, quoted.tax, quoted.tax_rate)
-    return None if net is None else whole(net)
 
 
 def lapse(session: Session, number: int, who: str | None = None) -> list[int]:

@@ -18,7 +18,7 @@ from triptych.catalog.database.stock_levels import is_last_line, reserved_of
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.names import mistaken_for
 from triptych.catalog.stock.grade_prices import at_price, grade_words, tags_of
-from triptych.catalog.stock.job_names import parts_of, whole_job
+from triptych.catalog.stock.job_names import JOB, parts_of, whole_job, with_job
 from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, instant
 from triptych.catalog.stock.timing import until_words
@@ -112,9 +112,9 @@ def too_few(session: Session, line: MovementLine, there: There) -> Refused:
         why = f"0 on hand, 0 reserved, {line.grade_words}{finish}" + (", as pairs" if there.pack == 2 else "")
     else:
         why = _levels(session, there, wanted)
-    said = f"cannot {line.units} at {line.location!r}: {why}"
+    said = f"cannot {line.units} {line.place}: {why}"
     if line.kind is MovementKind.COUNT:
-        return Refused(f"{said}; nothing was written")
+        return Refused(f"{_counted_short(session, line, there) or said}; nothing was written")
     own = line.kind is MovementKind.SELL and line.job is not None
     sorts = [one for one in _sorts(session, line, there.now) if one.free + own * one.held > 0]
     sorts = [one for one in sorts if _fits(one, line)]
@@ -125,6 +125,29 @@ def too_few(session: Session, line: MovementLine, there: There) -> Refused:
     ]
     told = _told(session, line, there.pack, sorts, own=own)
     return _refusal(said, told, [one for one in others if one.units >= wanted])
+
+
+def _counted_short(session: Session, line: MovementLine, there: There) -> str | None:
+    """Say of a count that leaves less than is promised to whom that is; None where that is not what is wrong."""
+    left = there.on_hand + line.quantity
+    if left < 0 or there.holding_id is None or left >= there.reserved:
+        return None
+    live = (Reservation.holding_id == there.holding_id, Reservation.rest > 0, Reservation.until > there.now)
+    query = with_job(
+        sa.select(JOB.name, Reservation.rest, Reservation.until)
+        .join(Movement, Movement.id == Reservation.movement_id)
+        .where(*live)
+        .order_by(Reservation.until, Reservation.movement_id),
+        Movement.job_id,
+    )
+    zone = there.zone or "UTC"
+    held = [f"{units} to {job} until {until_words(until, zone)}" for job, units, until in session.execute(query)]
+    more = f" and {len(held) - SORTS_NAMED} more" if len(held) > SORTS_NAMED else ""
+    return (
+        f"{left} {line.place} would be {there.reserved - left} too few: of the {there.on_hand} there by the ledger"
+        f" {there.reserved} are promised, {_listed(held[:SORTS_NAMED])}{more}: first let go of what is not there, with"
+        " stock release"
+    )
 
 
 def refuse_forgotten(session: Session, line: MovementLine, there: There) -> None:

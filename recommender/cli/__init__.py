@@ -46,7 +46,7 @@ COMMANDS: Final = {
     "weights": Home("recommender.cli.weights", "app", "What each criterion counts: list, show, copy, set."),
     "budget": Home("recommender.cli.budget", "app", "Money: check a budget, plan a whole system, keep rules."),
     "stock": Home("catalog.cli.stock", "app", "The stock: receive, reserve, sell, move, count, check."),
-    "job": Home("catalog.cli.job", "app", "Jobs: list, show, rename, merge."),
+    "job": Home("catalog.cli.job", "app", "Jobs: list, show, new, rename, merge."),
     "quote": Home("catalog.cli.quote", "app", "Quotes: make, show, print, list, accept, sell, lapse."),
     "supplier": Home("catalog.cli.supplier", "app", "Suppliers: add, list, prices, orders."),
     "who": Home("catalog.cli.history", "who", "Say under what name you write, or keep one for this machine."),

@@ -29,7 +29,18 @@ LINES_SHOWN: Final = 200
 
 NUMERIC: Final = frozenset(
     (
-        *("quantity", "on hand", "units", "offered", "promised", "ordered", "to order", "lent", "installed"),
+        *(
+            "quantity",
+            "on hand",
+            "units",
+            "offered",
+            "promised",
+            "ordered",
+            "to order",
+            "lent",
+            "installed",
+            "returned",
+        ),
         *("outstanding", "free", "coming", "at least", "up to", "net", "cost", "margin", "come"),
     )
 )
@@ -85,7 +96,18 @@ def _jobs(asked: Visit, session: Session) -> BookView:
     if asked.word("job"):
         return _one_job(asked, session)
     found = job_sums.jobs(session, every=asked.word("every") == "yes")
-    heads = ("job", "offered", "promised", "ordered", "to order", "lent", "installed", "outstanding", "first lapses")
+    heads = (
+        "job",
+        "offered",
+        "promised",
+        "ordered",
+        "to order",
+        "lent",
+        "installed",
+        "returned",
+        "outstanding",
+        "first lapses",
+    )
     rows: list[Sequence[Cell]] = [
         (
             (one.job, asked.link("/books", view="jobs", job=one.job)),
@@ -98,13 +120,25 @@ def _jobs(asked: Visit, session: Session) -> BookView:
 
 
 def _counts(one: job_sums.JobSum | job_sums.JobLine) -> tuple[str, ...]:
-    counts = (one.offered, one.promised, one.ordered, one.to_order, one.lent, one.installed, one.outstanding)
+    open_ = (one.offered, one.promised, one.ordered, one.to_order, one.lent)
+    counts = (*open_, one.installed, one.returned, one.outstanding)
     return tuple(str(count) if count else "–" for count in counts)
 
 
 def _one_job(asked: Visit, session: Session) -> BookView:
     found = job_sums.job_story(session, asked.word("job"))
-    heads = ("loudspeaker", "offered", "promised", "ordered", "to order", "lent", "installed", "outstanding", "fetch")
+    heads = (
+        "loudspeaker",
+        "offered",
+        "promised",
+        "ordered",
+        "to order",
+        "lent",
+        "installed",
+        "returned",
+        "outstanding",
+        "fetch",
+    )
     rows = [(sort_words(one.speaker, one.finish), *_counts(one), ", ".join(one.to_fetch)) for one in found.lines]
     notes = job_sums.story_words(found)
     return BookView(heads, rows, f"Nothing is offered, promised, ordered or installed for {found.job}.", notes)
@@ -239,6 +273,8 @@ def keep(asked: Visit) -> Response:
 
 def _keep_job(asked: Visit) -> list[str]:
     job, new = asked.word("job"), asked.word("new")
+    if asked.word("step") == "new":
+        return [f"{desk.new_job(asked.catalogue.engine, new)} is a job now"]
     if asked.word("step") == "merge":
         return [f"{job} goes on as {desk.merge_jobs(asked.catalogue.engine, job, new)}"]
     return [f"{job} is called {desk.rename_job(asked.catalogue.engine, job, new)} now"]

@@ -172,7 +172,9 @@ def _moved(asked: Visit, what: str) -> Answer:
         "reserve": lambda: desk.reserve(engine, request, until),
         "release": lambda: desk.release(engine, request),
         "sell": lambda: desk.sell(engine, request),
-        "return": lambda: desk.take_back(engine, request, grade_of(asked.word("sold_as"))),
+        "return": lambda: desk.take_back(
+            engine, request, grade_of(asked.word("sold_as")), refund=asked.word("refund") == "yes"
+        ),
         "transfer": lambda: desk.transfer(engine, request, asked.word("to"), send=asked.word("send") == "yes"),
         "count": lambda: _counted(asked, request),
         "regrade": lambda: desk.regrade(engine, request, grade_of(asked.word("goal")) or Grade.OPEN_BOX, request.grade),

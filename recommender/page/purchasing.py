@@ -16,7 +16,7 @@ from triptych.catalog.stock import grade_prices, suppliers
 from triptych.catalog.stock.counter_words import amount_of
 from triptych.catalog.stock.label_page import label_page
 from triptych.catalog.stock.labels import LabelsAsked, unit_labels
-from triptych.catalog.stock.locations import doubt_job
+from triptych.catalog.stock.locations import refuse_mistyped_job
 from triptych.catalog.stock.price_lists import import_prices
 from triptych.catalog.stock.reordering import to_order
 from triptych.catalog.stock.timing import day_of
@@ -117,10 +117,10 @@ def keep_order(asked: Visit) -> list[str]:
         raise BadInput("it isn't said how many are ordered: write the number of loudspeakers")
     day = day_of(asked.word("expected") or None, "expected")
     with writing(asked.catalogue.engine) as session:
-        doubt = doubt_job(session, job)
+        refuse_mistyped_job(session, job)
         number = suppliers.order(session, model or "", quantity, supplier or "", day, job, finish)
     expected = f", expected {day}" if day else ""
-    return [*doubt, f"order {number}: {quantity} × {sort_words(model or '', finish)} from {supplier}{expected}"]
+    return [f"order {number}: {quantity} × {sort_words(model or '', finish)} from {supplier}{expected}"]
 
 
 def keep_source(asked: Visit) -> list[str]:

@@ -18,10 +18,10 @@ from tests.catalog.code_128 import STOP, VALUES, read_code_128
 from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, EVIL, LATER, TOWER, shop_in
 from triptych.catalog import page_files
-from triptych.catalog.database.engine import reading
+from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput, NotFound, Refused
-from triptych.catalog.stock import desk, label_page
+from triptych.catalog.stock import desk, label_page, suppliers
 from triptych.catalog.stock.deliveries import Delivery, receive_delivery
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.labels import LabelsAsked, UnitLabel, unit_labels
@@ -184,11 +184,18 @@ def test_labels_by_delivery_are_of_what_came_and_is_still_there(shop: sa.Engine,
     note = tmp_path / "note.csv"
     note.write_text(f"speaker,quantity,serial\n{CENTRE.name},2,D1;D2\n{TOWER.name},2,\n")
     receive_delivery(shop, note, Delivery("4711", "shop"))
-    assert said(shop, delivery="4711") == [("D1", None, "shop"), ("D2", None, "shop"), (None, "Mill House", "shop")]
+    # the pair that Mill House was promised stood there before, and has its label
+    assert said(shop, delivery="4711") == [("D1", None, "shop"), ("D2", None, "shop"), (None, None, "shop")]
     desk.transfer(shop, Request(CENTRE.name, "shop", serial="D1"), "store")
     desk.sell(shop, Request(CENTRE.name, "shop", serial="D2"))
     assert ("D1", None, "store") in said(shop, delivery="4711")
     assert all(one[0] != "D2" for one in said(shop, delivery="4711"))
+    with writing(shop) as session:
+        suppliers.save_supplier(session, "Harbour", 9)
+        order = suppliers.order(session, TOWER.name, 2, "Harbour", job="Barn")
+    note.write_text(f"speaker,quantity,order\n{TOWER.name},2,{order}\n{TOWER.name},2,\n")
+    receive_delivery(shop, note, Delivery("4713", "shop"))
+    assert said(shop, delivery="4713") == [(None, "Barn", "shop"), (None, None, "shop")]
     with pytest.raises(NotFound, match="4712"):
         said(shop, delivery="4712")
 

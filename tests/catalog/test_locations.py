@@ -7,12 +7,12 @@ from hypothesis import strategies as st
 
 from triptych.catalog.database.engine import writing
 from triptych.catalog.errors import NotFound
+from triptych.catalog.names import mistaken_for
 from triptych.catalog.stock.locations import (
+    KnownLocations,
     common_zone,
     known_name,
     locations,
-    mistaken_for,
-    refuse_mistyped,
     save_location,
 )
 
@@ -81,17 +81,17 @@ def test_numbers_tell_places_apart(name: str, first: int, second: int) -> None:
 
 def test_a_name_is_new_known_or_refused(engine: sa.Engine) -> None:
     with writing(engine) as session:
-        assert refuse_mistyped("shop", [])
+        assert KnownLocations([]).is_new("shop")
         with pytest.raises(NotFound, match="there is none yet"):
             known_name(session, "shop")
         save_location(session, "shop", "UTC")
         known = [place.name for place in locations(session)]
-        assert not refuse_mistyped(" SHOP ", known)
-        assert refuse_mistyped("van", known)
+        assert not KnownLocations(known).is_new(" SHOP ")
+        assert KnownLocations(known).is_new("van")
         with pytest.raises(
             NotFound, match=r"did you mean 'shop'\?.*: triptych stock location shpo; nothing was written"
         ):
-            refuse_mistyped("shpo", known)
+            KnownLocations(known).is_new("shpo")
         assert known_name(session, "Shop") == "shop"
         with pytest.raises(NotFound, match="did you mean 'shop'"):
             known_name(session, "shpo")

@@ -194,7 +194,7 @@ def test_a_count_below_what_is_reserved_or_of_nonsense_is_refused_whole(engine: 
     with writing(engine) as session:
         stock.record_movement(session, shop.line(MovementKind.RESERVE, 3, job="J", until=LATER))
     for rows, told in (
-        ("Oatfell Linden Tower,2,shop\nOatfell Linden Centre,2,shop\n", "line 3, quantity: .*3 reserved"),
+        ("Oatfell Linden Tower,2,shop\nOatfell Linden Centre,2,shop\n", "line 3, quantity: .*3 are promised, 3 to J"),
         ("Oatfell Linden Tower,3,shop\n", "sold in pairs"),
         ("Oatfell Linden Centre,-1,shop\n", "whole number"),
         ("Oatfell Linden Centre,1e3,shop\n", "exponent"),

@@ -48,19 +48,42 @@ def test_a_single_of_a_pair_is_quoted(run: Run) -> None:
 def test_a_job_that_is_nearly_another_is_asked_about(run: Run) -> None:
     run("stock", "receive", CENTRE.name, *AT, "--quantity", "9")
     run("supplier", "add", "Harbour")
-    assert "new job" not in run("stock", "reserve", CENTRE.name, *AT, "--job", "Mill House").stderr
-    asked = "new job 'Mil House'; did you mean 'Mill House'?"
+    run("stock", "reserve", CENTRE.name, *AT, "--job", "Mill House")
     for words in (
         ("stock", "reserve", CENTRE.name, *AT, "--job"),
         ("quote", "make", CENTRE.name, "--job"),
         ("stock", "sell", CENTRE.name, *AT, "--job"),
         ("supplier", "order", CENTRE.name, "--supplier", "Harbour", "--quantity", "1", "--job"),
     ):
-        for name, told in (("Mill House", False), ("MILL house", False), ("Sail Loft", False)):
-            assert ("new job" in run(*words, name).stderr) == told
-    assert asked in run("stock", "sell", CENTRE.name, *AT, "--job", "Mil House").stderr
-    assert "new job" not in run("stock", "sell", CENTRE.name, *AT, "--job", "Mil House").stderr
-    assert "did you mean 'Sail Loft'" in run("quote", "make", CENTRE.name, "--job", "Sial Loft").stderr
+        for name in ("Mill House", "MILL house", "Sail Loft"):
+            run(*words, name)
+        refused = run(*words, "Mil House", code=1).stderr
+        assert "no job is named 'Mil House'; did you mean 'Mill House'?" in refused
+        assert "make it first: triptych job new 'Mil House'; nothing was written" in refused
+    assert "did you mean 'Sail Loft'" in run("quote", "make", CENTRE.name, "--job", "Sial Loft", code=1).stderr
+    run("job", "new", " Mil  House ")
+    run("stock", "sell", CENTRE.name, *AT, "--job", "Mil House")
+    assert "a job is named 'Mil House' already" in run("job", "new", "mil house", code=1).stderr
+
+
+def test_a_count_below_what_is_promised_tells_to_whom_and_how_many_are_short(run: Run) -> None:
+    run("stock", "receive", CENTRE.name, *AT, "--quantity", "3")
+    run("stock", "reserve", CENTRE.name, *AT, "--quantity", "2", "--job", "Mill House", "--until", "2030-01-31")
+    refused = run("stock", "count", CENTRE.name, *AT, "--quantity", "1", "--reason", "lost", code=1).stderr
+    assert "1 at 'shop' would be 1 too few: of the 3 there by the ledger 2 are promised, 2 to Mill House" in refused
+    assert "-2" not in refused
+
+
+def test_an_order_that_brings_nothing_of_it_is_told(run: Run) -> None:
+    run("supplier", "add", "Harbour")
+    run("supplier", "order", CENTRE.name, "--supplier", "Harbour", "--quantity", "2")
+    for model, number, quantity, said in (
+        (CENTRE.name, "9", "1", "no order has the number 9: see triptych supplier orders"),
+        (LAST.name, "1", "1", f"order 1 is for {CENTRE.name}, not {LAST.name}"),
+        (CENTRE.name, "1", "3", "order 1 brings what was ordered, and no more: 2 of 2 are still to come"),
+    ):
+        refused = run("stock", "receive", model, *AT, "--order", number, "--quantity", quantity, code=1).stderr
+        assert said in refused
 
 
 def test_what_comes_back_unsold_and_what_is_written_off_is_warned_of(run: Run) -> None:
