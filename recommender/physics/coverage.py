@@ -25,7 +25,7 @@ HIGHEST_HEARD: Final = 6000.0
 AT_ONCE: Final = 1_000
 """Loudspeakers worked on together, so that memory is bounded."""
 
-RAYS_AT_ONCE: Final = 4_000
+PRESSURES_AT_ONCE: Final = 4_000
 """So many pressures are worked out together: their arrays fit the processor's cache."""
 
 HEARD_PER_OCTAVE: Final = 48
@@ -119,8 +119,8 @@ def _lowest_of(rays: Sources, points: FloatArray, size: Single) -> NDArray[np.in
     near = size <= size.min(axis=1, keepdims=True) + np.float32(2 * OFF_AT_MOST)
     ray, place = np.nonzero(near)
     exact = np.empty(len(ray))
-    for start in range(0, len(ray), RAYS_AT_ONCE):
-        some = slice(start, start + RAYS_AT_ONCE)
+    for start in range(0, len(ray), PRESSURES_AT_ONCE):
+        some = slice(start, start + PRESSURES_AT_ONCE)
         heard = pressure_at(take(rays, ray[some]), _grid()[place[some], None], points[ray[some]])
         exact[some] = np.abs(heard)[:, 0, 0]
     order = np.lexsort((place, exact, ray))
