@@ -7,12 +7,14 @@ from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from triptych.recommender.physics import erb
 from triptych.recommender.physics.checks import FloatArray
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
+from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Sources, pressure_at, take
+from triptych.recommender.physics.spherical import OFF_AT_MOST, size_at
 
 __all__ = ["deepest_dip", "first_null", "seat_dip", "spread"]
 
@@ -20,8 +22,11 @@ LOWEST_HEARD: Final = 200.0
 HIGHEST_HEARD: Final = 6000.0
 """Range of the criterion [Hz]."""
 
-AT_ONCE: Final = 32
-"""Loudspeakers worked on together: their arrays fit the processor's cache."""
+AT_ONCE: Final = 1_000
+"""Loudspeakers worked on together, so that memory is bounded."""
+
+PRESSURES_AT_ONCE: Final = 4_000
+"""So many pressures are worked out together: their arrays fit the processor's cache."""
 
 HEARD_PER_OCTAVE: Final = 48
 """Frequencies to each octave of an unsmoothed response."""
@@ -97,27 +102,42 @@ def seat_dip(sources: Sources, points: ArrayLike) -> LowestPoint:
     points = np.asarray(points, float)
     shape = points.shape[:-1] if points.ndim > 1 else (len(sources),)
     points = points.reshape(len(sources), math.prod(shape[1:]), 3)
-    parts = [slice(start, start + AT_ONCE) for start in range(0, len(sources), AT_ONCE)]
-    found = [_lowest(take(sources, part), points[part]) for part in parts]
-    none = np.empty(shape)
-    return (
-        LowestPoint(*(np.concatenate(column).reshape(shape) for column in zip(*found, strict=True)))
-        if found
-        else LowestPoint(none, none)
-    )
+    level, frequency = np.full(points.shape[:2], np.nan), np.full(points.shape[:2], np.nan)
+    for start in range(0, len(sources), AT_ONCE):
+        part = slice(start, start + AT_ONCE)
+        some, there = take(sources, part), points[part]
+        size = size_at(some, there, _grid())
+        box, seat = np.nonzero(~np.isnan(size).all(axis=2))
+        rays, lowest = take(some, box), there[box, seat, None]
+        middle = np.clip(_lowest_of(rays, lowest, size[box, seat]), 1, len(_grid()) - 2)
+        level[start + box, seat], frequency[start + box, seat] = _between(rays, lowest, middle)
+    return LowestPoint(level.reshape(shape), frequency.reshape(shape))
+
+
+def _lowest_of(rays: Sources, points: FloatArray, size: Single) -> NDArray[np.intp]:
+    """Which frequency of the grid is the lowest of each loudspeaker at its point, by what the sizes leave open."""
+    near = size <= size.min(axis=1, keepdims=True) + np.float32(2 * OFF_AT_MOST)
+    ray, place = np.nonzero(near)
+    exact = np.empty(len(ray))
+    for start in range(0, len(ray), PRESSURES_AT_ONCE):
+        some = slice(start, start + PRESSURES_AT_ONCE)
+        heard = pressure_at(take(rays, ray[some]), _grid()[place[some], None], points[ray[some]])
+        exact[some] = np.abs(heard)[:, 0, 0]
+    order = np.lexsort((place, exact, ray))
+    return np.asarray(place[order[np.searchsorted(ray[order], np.arange(len(rays)))]])
 
 
 STEPS_BETWEEN: Final = np.linspace(-1.0, 1.0, 65)
 """Where the lowest point is looked for between three frequencies of the grid, from the first to the last [1]."""
 
 
-def _lowest(sources: Sources, points: FloatArray) -> LowestPoint:
-    pressure = pressure_at(sources, _grid(), points).reshape(-1, len(_grid()))
-    middle = np.clip(np.argmin(np.abs(pressure), axis=1), 1, len(_grid()) - 2)
+def _between(rays: Sources, points: FloatArray, middle: NDArray[np.intp]) -> LowestPoint:
+    """The lowest point of each loudspeaker at its point, between the frequencies next to one of the grid."""
+    pressure = pressure_at(rays, _grid()[middle[:, None] + np.arange(-1, 2)], points)[:, 0]
     # a null is deeper than what any grid hits; the pressure itself is smooth there: a parabola in the complex plane
-    before, at, after = (pressure[np.arange(len(middle)), middle + step][:, None] for step in (-1, 0, 1))
+    before, at, after = (pressure[:, [step]] for step in range(3))
     size = np.abs(at + STEPS_BETWEEN * ((after - before) / 2 + STEPS_BETWEEN * ((after + before) / 2 - at)))
     lowest = np.argmin(size, axis=1)
     level = 20 * np.log10(np.maximum(size[np.arange(len(lowest)), lowest], 1e-6))
     step = _grid()[1] / _grid()[0]
-    return LowestPoint(level, np.where(np.isnan(level), np.nan, _grid()[middle] * step ** STEPS_BETWEEN[lowest]))
+    return LowestPoint(level, _grid()[middle] * step ** STEPS_BETWEEN[lowest])

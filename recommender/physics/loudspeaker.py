@@ -162,7 +162,7 @@ def weights(sources: Sources, frequency: ArrayLike) -> ComplexArray:
     """Return each driver's part of the pressure on the axis, which sum to 1, [N, K, F] [1].
 
     sources: N loudspeakers [m, Hz]
-    frequency: [F] [Hz]
+    frequency: [F], or [N, F] for each loudspeaker its own [Hz]
 
     Bands hand over in turn, lowest crossover first, each half relative to the sum of both: what all drivers have in
     common (the all-pass of each crossover) is divided out. A driver that rolls off early follows a Linkwitz–Riley
@@ -172,12 +172,15 @@ def weights(sources: Sources, frequency: ArrayLike) -> ComplexArray:
     frequency = np.atleast_1d(within("frequency", frequency, 1.0, 1e5, "Hz"))
     known = ~np.isnan(sources.crossover)
     corner = np.where(known, sources.crossover, 1e3)[:, :, None]
-    gains = band_gains(crossover.lower_share(frequency, corner, sources.order[:, None, None]), known)
+    each = frequency if frequency.ndim == 1 else frequency[:, None]
+    gains = band_gains(crossover.lower_share(each, corner, sources.order[:, None, None]), known)
     parts = sources.share[:, :, None] * gains[np.arange(len(sources))[:, None], sources.band]
     early = np.argwhere(~np.isnan(sources.roll_off))
     for driver in np.unique(early[:, 1]):
         rows = early[early[:, 1] == driver, 0]
-        parts[rows, driver] *= crossover.low_pass(frequency, sources.roll_off[rows, driver][:, None], 2)
+        parts[rows, driver] *= crossover.low_pass(
+            frequency if frequency.ndim == 1 else frequency[rows], sources.roll_off[rows, driver][:, None], 2
+        )
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(parts * (1 / parts.sum(axis=1, keepdims=True)))
 
@@ -185,25 +188,29 @@ def weights(sources: Sources, frequency: ArrayLike) -> ComplexArray:
 def _patterns(
     sources: Sources, frequency: FloatArray, right: FloatArray, up: FloatArray, out: FloatArray
 ) -> FloatArray:
-    """Each driver's own directivity towards [N, K, D] directions at [F] frequencies, [N, K, D, F]."""
-    wave_number = 2 * np.pi * frequency / SPEED_OF_SOUND
+    """Each driver's own directivity towards [N, K, D] directions at [F] frequencies, or [N, F], [N, K, D, F]."""
     sine = np.hypot(right, up)
     unit = np.where((out < 0) & (sine > 0), 1 / np.maximum(sine, 1e-12), 1.0)
     right, up, sine = right * unit, up * unit, np.where(out < 0, 1.0, sine)
     angle = np.degrees(np.arctan2(sine, np.maximum(out, 0.0)))
-    result = np.ones((*right.shape, frequency.size))
+    result = np.ones((*right.shape, frequency.shape[-1]))
     for kind in Radiator:
         n, k = np.nonzero((sources.kind == kind) & sources.mask)
         if n.size:
+            heard = frequency if frequency.ndim == 1 else frequency[n, None]
+            wave_number = 2 * np.pi * heard / SPEED_OF_SOUND
             size_x, size_y = sources.size_x[n, k, None], sources.size_y[n, k, None]
             along = [part[n, k] for part in (right, up, sine, angle)]
             if kind is Radiator.PISTON:
-                result[n, k] = piston.directivity_of_many((size_x * along[2])[..., None] * wave_number)
+                pattern = piston.directivity_of_many((size_x * along[2])[..., None] * wave_number)
             elif kind is Radiator.RECTANGLE:
                 half = [(s * a / 2)[..., None] * wave_number for s, a in zip((size_x, size_y), along[:2], strict=True)]
-                result[n, k] = piston.rectangle(*half)
+                pattern = piston.rectangle(*half)
             else:
-                result[n, k] = _horns(sources, (n, k), along, frequency)
+                pattern = _horns(sources, (n, k), along, heard)
+            if n.size == sources.kind.size:
+                return pattern.reshape(result.shape)
+            result[n, k] = pattern
     return result
 
 
@@ -212,7 +219,7 @@ def _horns(
 ) -> FloatArray:
     """Bells in both planes: the angle off the axis is split as the direction's components are."""
     right, up, sine, angle = along
-    total = np.ones((*right.shape, frequency.size))
+    total = np.ones((*right.shape, frequency.shape[-1]))
     planes = ((right, sources.coverage_x, sources.size_x), (up, sources.coverage_y, sources.size_y))
     for component, coverage, mouth in planes:
         split = angle * component / np.where(sine > 0, sine, 1.0)
@@ -249,7 +256,7 @@ def pressure_at(sources: Sources, frequency: ArrayLike, points: ArrayLike) -> Co
     """Return the complex pressure at points by exact paths, times distance, re the far field's axis, [N, P, F] [1].
 
     sources: N loudspeakers [m, Hz]
-    frequency: [F] [Hz]
+    frequency: [F], or [N, F] for each loudspeaker its own [Hz]
     points: in the box's frame (right, up, out of the baffle), [P, 3] or [N, P, 3] [m]
 
     Tends to `pressure` far away. Each driver is taken as small against its distance.
@@ -257,16 +264,40 @@ def pressure_at(sources: Sources, frequency: ArrayLike, points: ArrayLike) -> Co
     """
     frequency = np.atleast_1d(within("frequency", frequency, 1.0, 1e5, "Hz"))
     points = np.broadcast_to(np.asarray(points, float), (len(sources), *np.shape(points)[-2:]))
-    wave_number = 2 * np.pi * frequency / SPEED_OF_SOUND
+    wave_number = 2 * np.pi * (frequency if frequency.ndim == 1 else frequency[:, None]) / SPEED_OF_SOUND
     right, up, out = (points[:, None, :, i] for i in range(3))
     distance = within("distance", np.linalg.norm(points, axis=2)[:, None], 0.05, 1e6, "m")
     dx, dy = right - sources.x[:, :, None], up - sources.y[:, :, None]
     path = np.maximum(np.sqrt(dx**2 + dy**2 + out**2), 1e-3)
-    pattern = _patterns(sources, frequency, dx / path, dy / path, np.broadcast_to(out, path.shape) / path)
-    field = weights(sources, frequency)[:, :, None] * pattern * (distance / path)[..., None]
-    field = field * _delayed((path - distance)[..., None] * wave_number)
-    shading = rear_shading(wave_number, sources.baffle[:, None, None], (out / distance[:, :1])[:, 0, :, None])
-    return np.asarray(field.sum(axis=1) * shading)
+    ways = (dx / path, dy / path, np.broadcast_to(out, path.shape) / path, distance / path, path - distance)
+    parts = weights(sources, frequency)
+    real_parts = parts.real if not parts.imag.any() else None
+    total = np.zeros((len(sources), path.shape[2], frequency.shape[-1]), dtype=complex)
+    # driver by driver, so that what is worked on stays in the processor's cache
+    for k in np.flatnonzero(sources.mask.any(axis=0)).tolist():
+        right, up, ahead, nearer, longer = (way[:, k : k + 1] for way in ways)
+        field = _patterns(_only(sources, k), frequency, right, up, ahead)[:, 0]
+        phase = longer[:, 0, :, None] * wave_number
+        if real_parts is None:
+            total += parts[:, k, None] * field * nearer[:, 0, :, None] * _delayed(phase)
+            continue
+        # most weights are real, which halves the work
+        field = np.multiply(real_parts[:, k, None], field, out=field)
+        field *= nearer[:, 0, :, None]
+        turned = np.cos(phase)
+        total.real += np.multiply(turned, field, out=turned)
+        np.sin(phase, out=phase)
+        total.imag -= np.multiply(phase, field, out=phase)
+    behind = (out / distance[:, :1])[:, 0, :, None]
+    if not (behind < 0).any():
+        return total
+    return np.asarray(total * rear_shading(wave_number, sources.baffle[:, None, None], behind))
+
+
+def _only(sources: Sources, driver: int) -> Sources:
+    """The same boxes with one of their drivers alone."""
+    own = ("kind", "size_x", "size_y", "coverage_x", "coverage_y", "share")
+    return replace(sources, **{name: getattr(sources, name)[:, driver : driver + 1] for name in own})
 
 
 def _delayed(phase: FloatArray) -> ComplexArray:

@@ -74,17 +74,22 @@ def directivity_of_many(argument: ArrayLike) -> FloatArray:
     Cubic through the four values around; the error of that is 0.0235 f h^4, and f is 1/8 at most.
     Source: Abramowitz & Stegun, *Handbook of Mathematical Functions*, eq. 25.2.13.
     """
-    place = np.abs(within("ka sin", argument, -LARGEST_ARGUMENT, LARGEST_ARGUMENT, "")) * CELLS
-    known = np.nan_to_num(place)
-    most = float(known.max(initial=0.0)) / CELLS
-    if most > LAST_OF_TABLE:
-        return directivity(argument)
+    place = np.abs(np.asarray(argument, dtype=float)) * CELLS
+    known = place
+    if not (most := float(place.max(initial=0.0)) / CELLS) <= LAST_OF_TABLE:
+        within("ka sin", argument, -LARGEST_ARGUMENT, LARGEST_ARGUMENT, "")
+        known = np.nan_to_num(place)
+        if (most := float(known.max(initial=0.0)) / CELLS) > LAST_OF_TABLE:
+            return directivity(argument)
     cell = known.astype(np.intp)
-    cubics = _cubics(min(2 ** max(2, int(np.ceil(np.log2(max(most, 1.0))))), LAST_OF_TABLE))[cell]
-    part = place - cell
-    return np.asarray(
-        ((cubics[..., 3] * part + cubics[..., 2]) * part + cubics[..., 1]) * part + cubics[..., 0], dtype=float
-    )
+    cubics = _cubics(min(2 ** max(2, int(np.ceil(np.log2(max(most, 1.0))))), LAST_OF_TABLE)).take(cell, axis=0)
+    part = np.subtract(place, cell, out=np.empty(np.shape(place)))
+    told = cubics[..., 3] * part
+    for power in (2, 1, 0):
+        told += cubics[..., power]
+        if power:
+            told *= part
+    return np.asarray(told)
 
 
 @lru_cache(maxsize=8)

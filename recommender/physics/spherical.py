@@ -6,7 +6,7 @@ the Bessel function, single-precision sines, and working arrays that stay in the
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any, Final, NamedTuple, TypeAlias
 
 import numpy as np
@@ -19,7 +19,7 @@ from triptych.recommender.physics.kernel import Single
 from triptych.recommender.physics.loudspeaker import Radiator, Sources
 from triptych.recommender.physics.symmetry import turning
 
-__all__ = ["power_at"]
+__all__ = ["power_at", "size_at"]
 
 RAY_PER_BAND: Final = 2
 """Frequencies in each band: within 0.1 dB of many, down to 28 dB under the axis."""
@@ -81,31 +81,65 @@ def power_at(sources: Sources, points: ArrayLike) -> Single:
 
     `loudspeaker.pressure_at`, smoothed by `erb.band_power`. NaN for a loudspeaker that is not usable.
     """
+    return _of_all(sources, points, erb.fine_grid(RAY_PER_BAND), lambda power: erb.band_power(power, axis=0), UNHEARD)
+
+
+def size_at(sources: Sources, points: ArrayLike, frequency: FloatArray) -> Single:
+    """Return the size of the pressure at points by exact paths, times distance, re the axis, [N, P, F] [1].
+
+    sources: N loudspeakers [m, Hz]
+    points: in the frame of each (right, up, out of the baffle), [N, P, 3] [m]
+    frequency: rising, [F] [Hz]
+
+    That of `loudspeaker.pressure_at`, within `OFF_AT_MOST`. NaN for a loudspeaker that is not usable.
+    """
+    return _of_all(sources, points, frequency, lambda power: np.sqrt(power, out=power), 0.0)
+
+
+OFF_AT_MOST: Final = 7e-5
+"""By so much a size may be off: what the nearest entry of the table is off by, and some rounding [1]."""
+
+
+def _of_all(
+    sources: Sources, points: ArrayLike, frequency: FloatArray, told: Callable[[Single], Single], least: float
+) -> Single:
+    """What is told of the power at frequencies of some loudspeakers [F, P, n], of all of them [N, P, ...]."""
     points = np.asarray(points, float)
-    result = np.full((len(sources), points.shape[1], erb.BANDS), np.nan, dtype=np.float32)
-    step = max(1, RAYS_AT_ONCE // max(1, points.shape[1] * erb.BANDS * RAY_PER_BAND))
+    found: list[tuple[Places, Single]] = []
+    step = max(1, RAYS_AT_ONCE // max(1, points.shape[1] * frequency.size))
     odd, lowest = turning(sources), np.fmin.reduce(sources.crossover, axis=1, initial=np.inf)
     alike = np.where(sources.mask, sources.kind + 1, 0) @ 4 ** np.arange(sources.kind.shape[1])
-    scratch = _scratch(points.shape[1], min(step, len(sources)))
+    scratch = _scratch(frequency.size, points.shape[1], min(step, len(sources)))
     for rows in (np.flatnonzero(sources.usable & ~odd), np.flatnonzero(sources.usable & odd)):
         # neighbours have the same kinds of drivers, which are heard at the same frequencies
         ordered = rows[np.lexsort((lowest[rows], alike[rows]))]
         some, there = loudspeaker.take(sources, ordered), points[ordered]
         for start in range(0, len(ordered), step):
             part = slice(start, start + step)
-            result[ordered[part]] = _power(loudspeaker.take(some, part), there[part], bool(odd[ordered[0]]), scratch).T
+            power = _power(loudspeaker.take(some, part), there[part], frequency, bool(odd[ordered[0]]), scratch, least)
+            found.append((ordered[part], told(power).T.copy()))
+    width = found[0][1].shape[-1] if found else told(scratch.real[:, :, :0].copy()).shape[0]
+    result = np.full((len(sources), points.shape[1], width), np.nan, dtype=np.float32)
+    for places, values in found:
+        result[places] = values
     return result
 
 
-def _scratch(points: int, count: int) -> _Scratch:
-    shape = (erb.BANDS * RAY_PER_BAND, points, count)
+def _scratch(frequencies: int, points: int, count: int) -> _Scratch:
+    shape = (frequencies, points, count)
     new = [np.empty(shape, np.float32) for _ in range(5)]
     return _Scratch(new[0], new[1], new[2], new[3], new[4], np.empty(shape, np.intp))
 
 
-def _power(sources: Sources, points: FloatArray, complex_weights: bool, scratch: _Scratch) -> Single:
-    """Power of a few loudspeakers, [B, P, n]."""
-    frequency = erb.fine_grid(RAY_PER_BAND)
+def _power(
+    sources: Sources,
+    points: FloatArray,
+    frequency: FloatArray,
+    complex_weights: bool,
+    scratch: _Scratch,
+    least: float,
+) -> Single:
+    """Power of a few loudspeakers, [F, P, n]; what a driver gives less than the least of is left out."""
     wave_number = (2 * np.pi * frequency / SPEED_OF_SOUND).astype(np.float32)[:, None, None]
     right, up, out = np.ascontiguousarray(points.T)
     distance = within("distance", np.sqrt(right**2 + up**2 + out**2), 0.05, 1e6, "m")
@@ -115,7 +149,7 @@ def _power(sources: Sources, points: FloatArray, complex_weights: bool, scratch:
     weights: Any = loudspeaker.weights if complex_weights else kernel.real_weights
     parts = weights(sources, frequency)
     # so that nobody's figures depend on who is computed beside it
-    parts[np.abs(parts) < UNHEARD] = 0
+    parts[np.abs(parts) < least] = 0
     parts = np.ascontiguousarray(parts.transpose(1, 2, 0), np.complex64 if complex_weights else np.float32)
     rays = _rays(sources, right, up, out, distance)
     for driver, kind, rows, heard in _drivers(sources, parts):
@@ -132,7 +166,7 @@ def _power(sources: Sources, points: FloatArray, complex_weights: bool, scratch:
     if behind.any():
         shade = loudspeaker.rear_shading(wave_number, sources.baffle, behind)
         power *= np.square(shade).astype(np.float32)
-    return erb.band_power(power, axis=0)
+    return power
 
 
 def _drivers(sources: Sources, parts: NDArray[Any]) -> Iterator[tuple[int, Radiator, Rows, slice]]:

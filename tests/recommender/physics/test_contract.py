@@ -30,6 +30,7 @@ ARRANGERS = {
     "profile.profile": "`kernel.chunks` on a fixed grid, held to the direct model by test",
     "profile.unpack": "reads bytes",
     "spherical.power_at": "`loudspeaker.pressure_at` again in single precision, held to it by test",
+    "spherical.size_at": "the same, held to it by test",
     "standard.mean_square": "weighs what it is given: `listening_window` and `sound_power` are its numbers",
     "symmetry.alike": "sorts rows that are laid out alike",
 }

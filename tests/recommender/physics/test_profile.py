@@ -14,7 +14,7 @@ from triptych.recommender.physics.checks import OutOfRange
 from triptych.recommender.physics.description import describe
 from triptych.recommender.physics.loudspeaker import Sources, pressure, pressure_at, take
 from triptych.recommender.physics.profile import Profile
-from triptych.recommender.physics.spherical import power_at
+from triptych.recommender.physics.spherical import OFF_AT_MOST, power_at, size_at
 
 
 @pytest.fixture(scope="module")
@@ -274,6 +274,35 @@ def test_a_wide_two_way_dips_where_a_stacked_three_way_does_not() -> None:
 def test_a_seat_on_the_axis_has_no_dip() -> None:
     dip = coverage.seat_dip(describe(columns(3, layout="MTM", lying=True)), np.tile(far_away(0.0), (3, 1)))
     np.testing.assert_allclose(dip.level, 0.0, atol=1e-6)
+
+
+def test_a_dip_is_the_lowest_of_the_exact_response() -> None:
+    """Whoever is worked out beside it, though most frequencies are passed over by what single precision tells."""
+    sources, draw = describe(catalogue(120, seed=8)), np.random.default_rng(8)
+    points = np.stack(
+        [draw.uniform(-2, 2, (120, 3)), draw.uniform(-0.5, 0.5, (120, 3)), draw.uniform(1, 4, (120, 3))], -1
+    )
+    grid = coverage._grid()
+    exact = np.abs(pressure_at(sources, grid, points))
+    told = size_at(sources, points, grid)
+    np.testing.assert_array_equal(np.isnan(told), np.isnan(exact))
+    assert np.nanmax(np.abs(told - exact)) < OFF_AT_MOST
+    dip, usable = coverage.seat_dip(sources, points), sources.usable
+    np.testing.assert_array_equal(np.isnan(dip.level), np.broadcast_to(~usable[:, None], dip.level.shape))
+    lowest = np.clip(exact[usable].argmin(axis=2), 1, grid.size - 2)
+    beside = np.take_along_axis(20 * np.log10(exact[usable]), lowest[..., None], axis=2)[..., 0]
+    assert (dip.level[usable] <= beside + 1e-9).all()
+    assert (np.abs(np.log2(dip.frequency[usable] / grid[lowest])) <= 1.001 / coverage.HEARD_PER_OCTAVE).all()
+    alone = coverage.seat_dip(take(sources, [3]), points[[3]])
+    np.testing.assert_allclose([alone.level[0], alone.frequency[0]], [dip.level[3], dip.frequency[3]], rtol=1e-9)
+
+
+def test_pressures_at_frequencies_of_their_own_are_those_at_all() -> None:
+    sources, grid = describe(catalogue(90, seed=4)), coverage._grid()
+    points, own = np.tile(far_away(20.0, 5.0) / 3e4, (90, 1, 1)), np.arange(90) % grid.size
+    together = pressure_at(sources, grid, points)[np.arange(90), 0, own]
+    alone = pressure_at(sources, grid[own[:, None]], points)[:, 0, 0]
+    np.testing.assert_allclose(alone, together, rtol=1e-9, atol=1e-12)
 
 
 def test_dips_of_none_are_none() -> None:
