@@ -146,7 +146,7 @@ def test_a_day_at_the_counter(browser: Browser, seeded: House, own_catalogue: Ca
     filled(page.locator("form", has=page.get_by_role("button", name="Make the quote")), {"For which job": "Barn"})
     page.locator("[id='quote.1.model']").fill(LOW)
     page.locator("[id='quote.1.model']").press("Enter")
-    page.get_by_role("button", name="End it: quote 2").click()
+    page.get_by_role("button", name="End it").click()
     expect(page.get_by_role("status")).to_contain_text("quote 2 for Barn: ")
     with reading(own_catalogue.engine) as session:
         assert [offers(session, number)[0].state for number in (1, 2)] == ["sold", "lapsed"]
