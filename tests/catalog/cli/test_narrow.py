@@ -12,7 +12,7 @@ from tests.catalog.stock_shop import CENTRE, TOWER
 
 pytestmark = pytest.mark.whole
 
-WEEK: Final = (
+WEEK: Final[tuple[tuple[str, ...], ...]] = (
     ("stock", "location", "shop", "--zone", "Europe/Lisbon"),
     ("supplier", "add", "Harbour Trading", "--lead-time", "9"),
     ("supplier", "article", CENTRE.name, "HT-20", "--supplier", "Harbour Trading", "--finish", "oak"),
@@ -45,7 +45,7 @@ WEEK: Final = (
     ("quote", "sell", "1", f"1 x {CENTRE.name}"),
 )
 
-TABLES: Final = (
+TABLES: Final[tuple[tuple[str, ...], ...]] = (
     ("speaker", "list"),
     ("stock", "list"),
     ("stock", "ledger"),
