@@ -270,6 +270,13 @@ def _table(
     return table
 
 
+def tell_left_out(names: Sequence[str]) -> None:
+    """Tell which columns a table had no room for, and how they are seen."""
+    if names:
+        listed = " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+        tell(f"left out for want of room: {listed}; a wider terminal or --format csv has them")
+
+
 def fits(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
     """Tell whether a table stands in the terminal without breaking a cell."""
     from rich.cells import cell_len

@@ -84,6 +84,9 @@ def _print_list(records: Sequence[LoudspeakerRecord]) -> None:
     options.print_table(
         headers + (more if wide else ()), rows, right=("W×H×D mm", "dB", "price", "ohm", "low Hz", "kg")
     )
+    if not wide:
+        told = [_more(record) for record in records]
+        options.tell_left_out([name for place, name in enumerate(more) if any(row[place] != "–" for row in told)])
 
 
 def _row(record: LoudspeakerRecord) -> tuple[str, ...]:

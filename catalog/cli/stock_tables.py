@@ -54,7 +54,18 @@ def _table(records: Sequence[Any], fields: Sequence[str], words: Words) -> tuple
 
 def _print_used(fields: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[str]) -> None:
     headers = [name.replace("_", " ") for name in fields]
+    # words of three letters a line are read by nobody
+    if len(headers) * _LEAST > options.terminal_width() and not options.fits(headers, cells):
+        for row in cells:
+            options.print_paragraph(
+                "; ".join(f"{head} {cell}" for head, cell in zip(headers, row, strict=True) if cell)
+            )
+        return
     options.print_table(headers, cells, right=[name.replace("_", " ") for name in right])
+
+
+_LEAST: Final = 6.5
+"""Columns of fewer characters each, on average, make no table; each record is a paragraph then. No source."""
 
 
 def _until(record: Any) -> str:
@@ -145,8 +156,7 @@ def print_quoted(found: Sequence[Quoted], style: Style) -> None:
         for words, value in (("tax", "tax"), ("what each cost", "cost_each"))
         if any(getattr(line, value) is not None for line in found)
     ]
-    if untold:
-        options.tell(f"left out for want of room: {' and '.join(untold)}; a wider terminal or --format csv has them")
+    options.tell_left_out(untold)
 
 
 def _with_share(line: Quoted) -> SimpleNamespace:
@@ -187,12 +197,16 @@ def print_ledger(found: Sequence[Entry], style: Style, *, one: bool = True) -> N
     for shown in (fields, [name for name in fields if name not in MONEY]):
         if style is not Style.TABLE or not found or options.fits(*_table(found, shown, UNTIL)):
             print_records(found, shown, style, NUMBERS, UNTIL)
+            left = [name for name in fields if name not in shown]
+            options.tell_left_out([name for name in left if any(getattr(row, name) is not None for row in found)])
             return
     headers = ["line", "at", "kind", "quantity", "on hand", "location", "what"]
     cells = [_folded(row, "%Y-%m-%d %H:%MZ", one=one) for row in found]
-    if not options.fits(headers, cells):
+    short = not options.fits(headers, cells)
+    if short:
         cells = [_folded(row, "%Y-%m-%d", one=one) for row in found]
     options.print_table(headers, cells, right=["line", "quantity", "on hand"])
+    options.tell_left_out(["the time of day"] if short else [])
 
 
 def _folded(row: Entry, clock: str, *, one: bool) -> list[str]:
