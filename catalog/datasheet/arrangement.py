@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.listed_values import listed_values
 from triptych.catalog.datasheet.mentions import calls_of, mentions
+from triptych.catalog.datasheet.more_tables import add_tables
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.prose_names import in_prose
 from triptych.catalog.datasheet.sections import a_line_each, headed, is_shared, siblings_in
@@ -89,6 +90,7 @@ def _called(name: str, parts: Sequence[SheetPart]) -> int | None:
 def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -> tuple[list[SheetPart], list[Cell]]:
     """The loudspeakers with their titles and what all of them share, and what is left over."""
     left: list[Line] = []
+    add_tables(parts, taken, found)
     first = min(taken, default=0)
     under: list[SheetPart] = []
     owner: SheetPart | None = None
