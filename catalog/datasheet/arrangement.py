@@ -15,6 +15,7 @@ from triptych.catalog.datasheet.sections import a_line_each, headed, is_shared, 
 from triptych.catalog.datasheet.shared import share
 from triptych.catalog.datasheet.sheet_tables import by_names, find_table
 from triptych.catalog.datasheet.text_cells import Cell, Line, lines
+from triptych.catalog.datasheet.two_figures import two_told
 from triptych.catalog.datasheet.unowned import give_unowned
 from triptych.catalog.errors import BadInput
 
@@ -43,7 +44,7 @@ def find_parts(text: str, models: Sequence[str] = ()) -> tuple[list[SheetPart], 
             there = ", ".join(printable(part.name.text) for part in parts if part.name)
             raise BadInput(f"no column or heading is called {missing}; there are: {there or 'none that names a model'}")
         return _completed(*made, found)
-    for finder in (find_table, listed_values, _in_sections, in_prose):
+    for finder in (two_told, find_table, listed_values, _in_sections, in_prose):
         made = finder(found)
         if made is not None:
             return _completed(*made, found)

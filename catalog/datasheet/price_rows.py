@@ -62,7 +62,7 @@ _PLACE: Final = r"book-?shel\w*|(?:floor|vloer|stand)-?(?:stand|stander|staand|m
 _DESCRIBES: Final = re.compile(
     rf"(?:{_PLACE}|standlautsprecher|standbox|cent(?:er|re|ro|ral|rale|raal)\w*|surrounds?|sub-?woofers?|colonn[ea]\w*|torre|zuil\w*|"
     r"biblio(?:theque)?|murale?s?|enceintes?|scaffale|pavimento|diffusor\w*|estanteria|columna|boekenplank\w*|podlogow\w*|podstawkow\w*|"
-    r"kolumn\w*|centraln\w*|stand|twin|dual|double|two|three|pair|speakers?|loudspeakers?|lautsprecher|monitor|"
+    r"kolumn\w*|centraln\w*|stand|twin|dual|double|two|three|pair|speakers?|loudspeakers?|lautsprecher|monitor|height|"
     r"on-?wall|in-?wall|\d[.,]?5?-?(?:way|wege|voies|vie|weg)|(?:two|three|zwei|drei)-\w+|woofers?|powered|active)"
 )
 _SIZED: Final = re.compile(r"\d+(?:[.,]\d+)?(?:\"|''|”|″|-?inch\w*|-?(?:mm|cm|in)\b)|\d+[x×]|[x×]\d")
