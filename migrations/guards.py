@@ -9,8 +9,11 @@ import re
 from importlib.resources import files
 from typing import Final
 
-STEPS: Final = ("0014", "0016", "0018", "0020")
+STEPS: Final = ("0014", "0016", "0018", "0020", "0021")
 """The steps that add a file of their own, `NNNN_ENGINE.sql`."""
+
+GONE: Final = {"stock_movement": "0021"}
+"""Functions of PostgreSQL that a later step takes away."""
 
 _TRIGGER: Final = re.compile(r"^CREATE TRIGGER (\w+)\s[^;]*?\sON (\w+)", flags=re.MULTILINE)
 _FUNCTION: Final = re.compile(r"^CREATE FUNCTION (\w+)\(", flags=re.MULTILINE)
@@ -26,6 +29,7 @@ def paragraphs(engine: str, newest: str = STEPS[-1]) -> list[str]:
     """Give all that is run on an engine, in its order, up to a step."""
     steps = (step for step in ("", *STEPS) if step <= newest)
     found = [part for step in steps for part in sql(engine, step).strip().split("\n\n")]
+    found = [part for part in found if not any(GONE.get(name, "9999") <= newest for name in _FUNCTION.findall(part))]
     said_last = {name: place for place, part in enumerate(found) for name, _ in _TRIGGER.findall(part)}
     return [
         part for place, part in enumerate(found) if all(said_last[name] == place for name, _ in _TRIGGER.findall(part))
@@ -89,7 +93,8 @@ $body$
 
 def named(newest: str) -> list[str]:
     """Give the functions of PostgreSQL that the steps up to one make."""
-    return sorted({name for step in ("", *STEPS) if step <= newest for name in functions(step)})
+    found = {name for step in ("", *STEPS) if step <= newest for name in functions(step)}
+    return sorted(name for name in found if GONE.get(name, "9999") > newest)
 
 
 def fix_paths(newest: str) -> None:

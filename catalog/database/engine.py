@@ -125,6 +125,9 @@ def _begin_on_server(connection: sa.Connection) -> None:
         connection.exec_driver_sql(f"SET LOCAL idle_in_transaction_session_timeout = {WRITING_PATIENCE}")
 
 
+READS: Final = "reads"
+"""Whether nothing is written in a session, so that it need not keep others from what it looks at."""
+
 _SIGNS: Final = "signs"
 """Whether a connection puts a name to what it writes."""
 
@@ -134,7 +137,7 @@ def reading(engine: sa.Engine) -> Iterator[Session]:
     """Give a session in one read-only transaction."""
     options = {"postgresql_readonly": True, "isolation_level": "REPEATABLE READ"}
     bound = engine if engine.dialect.name == "sqlite" else engine.execution_options(**options)
-    with told(engine), Session(bound) as session:
+    with told(engine), Session(bound, info={READS: True}) as session:
         if engine.dialect.name != "sqlite":
             yield session
             # rolled back, psycopg would forget the statements that it has prepared

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-from triptych.catalog.stock.call_file import call_file
-from triptych.catalog.stock.call_server import call_server
-from triptych.catalog.stock.calls import Call, MovedAtOnce
+from triptych.catalog.stock.call_file import arrival_in_file, call_file
+from triptych.catalog.stock.call_server import arrival_at_server, call_server
+from triptych.catalog.stock.calls import ArrivedAtOnce, Call, MovedAtOnce
 from triptych.catalog.stock.movement_lines import LONGEST
 
 
@@ -22,6 +22,21 @@ def at_once(engine: sa.Engine, asked: Call) -> MovedAtOnce | None:
     if not all(text is None or _plain(text) for text in texts):
         return None
     return (call_file if engine.dialect.name == "sqlite" else call_server)(engine, asked)
+
+
+def arrived_at_once(engine: sa.Engine, number: int, who: str | None) -> ArrivedAtOnce | None:
+    """Take all that is still on its way of what was sent into stock at once; None where the long way has to say more.
+
+    Raises
+    ------
+    DatabaseProblem
+        The server went away while it was asked to keep it, or another wrote the file for all of the time.
+    """
+    if not 1 <= number < 2**31 or not (who is None or _plain(who)):
+        return None
+    if engine.dialect.name == "sqlite":
+        return arrival_in_file(engine, number, who)
+    return arrival_at_server(engine, number)
 
 
 def _plain(text: str) -> bool:

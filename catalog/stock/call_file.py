@@ -6,10 +6,10 @@ It is what `stock_movement` does on a server. Others wait for as long as it take
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
 
@@ -18,49 +18,63 @@ from triptych.catalog.database.models import MovementKind
 from triptych.catalog.database.one_writer import BEGIN_WRITE, begin_write, is_busy
 from triptych.catalog.database.trouble import told
 from triptych.catalog.money import LARGEST_AMOUNT
-from triptych.catalog.stock.calls import Call, MovedAtOnce
+from triptych.catalog.stock.calls import Apart, ArrivedAtOnce, Call, MovedAtOnce
 from triptych.catalog.stock.digests import HOLDING, LINE, MORE, digest_of
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, instant
 
-_TIME: Final = "%Y-%m-%d %H:%M:%S.%f"
+Result = TypeVar("Result")
+
+TIME: Final = "%Y-%m-%d %H:%M:%S.%f"
 """How an instant stands in the file, in UTC."""
 
-_END: Final = """
+ENDING: Final = """
   p.zone, h.id, h.location_id, h.grade, h.pack, h.finish_key, e.sequence, e.on_hand, e.tracked, e.at, e.digest,
   COALESCE((SELECT SUM(r.rest) FROM reservation r WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now), 0)
 """
-_LAST: Final = """
+LAST_LINE: Final = """
   JOIN movement e ON e.holding_id = h.id
     AND e.sequence = (SELECT MAX(n.sequence) FROM movement n WHERE n.holding_id = h.id)
 """
 _FIND: Final = f"""
-SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, j.id, {_END}
+SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, j.id, {ENDING}
   FROM loudspeaker l
   JOIN maker m ON m.id = l.maker_id
   LEFT JOIN series s ON s.id = l.series_id
   JOIN location p ON p.name_key = :place
   JOIN holding h ON h.loudspeaker_id = l.id AND h.location_id = p.id AND h.grade = :grade
     AND h.pack = CASE WHEN NOT :single AND l.sold_as = 'pair' THEN 2 ELSE 1 END AND h.finish_key = :finish
-  {_LAST}
+  {LAST_LINE}
   LEFT JOIN job j ON j.name_key = :job AND j.merged_into_id IS NULL
     AND NOT EXISTS (SELECT 1 FROM job o WHERE o.merged_into_id = j.id)
   WHERE l.name_key = :model
 """
 _GOAL: Final = f"""
-SELECT {_END}
+SELECT {ENDING}
   FROM location p
   JOIN holding h ON h.loudspeaker_id = :loudspeaker AND h.location_id = p.id AND h.grade = :grade AND h.pack = :pack
     AND h.finish_key = :finish
-  {_LAST}
+  {LAST_LINE}
   WHERE p.name_key = :to
 """
 _KEPT: Final = """
 SELECT r.movement_id, r.rest, r.serial FROM reservation r JOIN movement m ON m.id = r.movement_id
   WHERE r.holding_id = ? AND r.rest > 0 AND r.until > ? AND m.job_id = ? ORDER BY r.movement_id
 """
-_KEPT_APART: Final = """
-SELECT 1 FROM holding o JOIN reservation r ON r.holding_id = o.id JOIN movement m ON m.id = r.movement_id
-  WHERE o.loudspeaker_id = ? AND o.id <> ? AND r.rest > 0 AND r.until > ? AND m.job_id = ?
+_APART: Final = """
+SELECT r.rest, p.name, o.finish, o.pack < CASE WHEN l.sold_as = 'pair' THEN 2 ELSE 1 END, o.grade
+  FROM holding o JOIN reservation r ON r.holding_id = o.id JOIN movement m ON m.id = r.movement_id
+    JOIN location p ON p.id = o.location_id JOIN loudspeaker l ON l.id = o.loudspeaker_id
+  WHERE o.loudspeaker_id = ? AND o.id <> ? AND r.rest > 0 AND r.until > ? AND m.job_id = ? ORDER BY r.movement_id
+"""
+_SENT: Final = """
+SELECT o.loudspeaker_id, o.quantity - COALESCE((SELECT SUM(a.quantity) FROM movement a WHERE a.from_id = o.id), 0),
+    o.to_holding_id, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model
+  FROM movement o JOIN loudspeaker l ON l.id = o.loudspeaker_id JOIN maker m ON m.id = l.maker_id
+    LEFT JOIN series s ON s.id = l.series_id
+  WHERE o.id = :sent AND o.kind = 'transfer_out' AND o.serial IS NULL
+"""
+_ARRIVING: Final = f"""
+SELECT {ENDING}, p.name, h.finish FROM holding h JOIN location p ON p.id = h.location_id {LAST_LINE} WHERE h.id = :goal
 """
 _COLUMNS: Final = ("loudspeaker_id", "holding_id", *LINE, *MORE, "digest")
 _INSERT: Final = (
@@ -70,7 +84,7 @@ _BLANK: Final[Mapping[str, Any]] = dict.fromkeys(_COLUMNS)
 
 
 @dataclass(slots=True)
-class _Ending:
+class Ending:
     """A holding and its last line."""
 
     zone: str
@@ -88,35 +102,59 @@ class _Ending:
 
 
 @dataclass(slots=True)
-class _Writer:
-    """One transaction of a movement: what is asked, of what, and which lines were written."""
+class Writer:
+    """What writes lines in one transaction: in whose name, with which note, at what time; and their numbers."""
 
     driver: Any
-    asked: Call
+    who: str | None
+    note: str | None
     now: datetime
-    speaker: int
-    job: int | None
-    lines: list[int]
+    lines: list[int] = field(default_factory=list)
 
-    def write(self, end: _Ending, kind: MovementKind, quantity: int, effect: int, **more: Any) -> int:
+    def write(self, end: Ending, speaker: int, kind: str, quantity: int, effect: int, **more: Any) -> int:
         """Write a line after the last of a holding, which it then is; give its number."""
-        at = max(self.now, datetime.strptime(end.at, _TIME).replace(tzinfo=UTC))
+        at = max(self.now, as_instant(end.at))
         end.sequence += 1
         end.on_hand += effect
-        line = {**_BLANK, "loudspeaker_id": self.speaker, "holding_id": end.holding, "kind": kind.value}
+        line = {**_BLANK, "loudspeaker_id": speaker, "holding_id": end.holding, "kind": kind}
         line |= {"quantity": quantity, "effect": effect, "sequence": end.sequence, "on_hand": end.on_hand}
-        line |= {"tracked": end.tracked, "at": at, "note": self.asked.note, "who": self.asked.who, **more}
+        line |= {"tracked": end.tracked, "at": at, "note": self.note, "who": self.who, **more}
         alike = (end.location, end.grade, end.pack, end.finish_key)
         end.digest = line["digest"] = digest_of(end.digest, line, dict(zip(HOLDING, alike, strict=True)))
-        line |= {"at": _stored(at), "until": None if line["until"] is None else _stored(line["until"])}
+        line |= {"at": stored(at), "until": None if line["until"] is None else stored(line["until"])}
         end.at = line["at"]
         number = int(self.driver.execute(_INSERT, line).fetchone()[0])
         self.lines.append(number)
         return number
 
 
-def _stored(time: datetime) -> str:
-    return time.strftime(_TIME)
+@dataclass(slots=True)
+class _Movement:
+    """A movement that is asked for: of what, for which job, and what writes its lines.
+
+    `apart` stays reserved for the job elsewhere; `last` is where there is told what there is, if it is another holding.
+    """
+
+    asked: Call
+    writer: Writer
+    speaker: int
+    job: int | None
+    apart: Sequence[Apart] | None = None
+    last: Ending | None = None
+
+    def write(self, end: Ending, kind: MovementKind, quantity: int, effect: int, **more: Any) -> int:
+        """Write a line of it."""
+        return self.writer.write(end, self.speaker, kind.value, quantity, effect, **more)
+
+
+def stored(time: datetime) -> str:
+    """Give an instant as the file has it."""
+    return time.strftime(TIME)
+
+
+def as_instant(text: str) -> datetime:
+    """Give an instant of the file."""
+    return datetime.strptime(text, TIME).replace(tzinfo=UTC)
 
 
 def call_file(engine: sa.Engine, asked: Call) -> MovedAtOnce | None:
@@ -130,12 +168,25 @@ def call_file(engine: sa.Engine, asked: Call) -> MovedAtOnce | None:
     if not _is_usual(asked):
         return None
     values = _named(asked)
+    return past_statements(engine, lambda driver: _moved(driver, asked, values))
+
+
+def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Result | None:
+    """Do it in one transaction past all that only a statement of ours needs.
+
+    None where it gives that, or the file says no: then nothing was written.
+
+    Raises
+    ------
+    DatabaseProblem
+        Another wrote the file for all of the time.
+    """
     with told(engine):
         pooled = engine.raw_connection()
     driver: Any = pooled.driver_connection
     try:
         begin_write(driver)
-        found = _moved(driver, asked, values)
+        found = do(driver)
         driver.execute("ROLLBACK" if found is None else "COMMIT")
         return found
     except sqlite3.Error as problem:
@@ -169,89 +220,116 @@ def _named(asked: Call) -> dict[str, Any]:
 def _moved(driver: Any, asked: Call, values: dict[str, Any]) -> MovedAtOnce | None:
     """Find, refuse what is not usual, and write."""
     now = datetime.now(UTC)
-    values["now"] = _stored(now)
+    values["now"] = stored(now)
     row = driver.execute(_FIND, values).fetchone()
     if row is None:
         return None
     speaker, status, name, job, *rest = row
-    end = _Ending(*rest)
+    end = Ending(*rest)
     units = end.pack if asked.quantity is None else asked.quantity
     unknown = asked.job is not None and job is None
-    if status in _GONE or unknown or not 1 <= units <= LARGEST_QUANTITY or units % end.pack:
+    if status in GONE or unknown or not 1 <= units <= LARGEST_QUANTITY or units % end.pack:
         return None
-    writer = _Writer(driver, asked, now, speaker, job, [])
-    if not _DO[asked.kind](writer, end, units, values):
+    moved = _Movement(asked, Writer(driver, asked.who, asked.note, now), speaker, job)
+    if not _DO[asked.kind](moved, end, units, values):
         return None
-    return MovedAtOnce(units, writer.lines, end.on_hand, end.reserved, name, end.zone)
+    last = moved.last or end
+    return MovedAtOnce(units, moved.writer.lines, last.on_hand, last.reserved, name, end.zone, moved.apart)
 
 
-_GONE: Final = ("last_of_line", "discontinued")
+GONE: Final = ("last_of_line", "discontinued")
 """Of models whose line ends the long way tells more."""
 
 
-def _receive(writer: _Writer, end: _Ending, units: int, _: dict[str, Any]) -> bool:
-    writer.write(end, MovementKind.RECEIVE, units, units, **_price(writer))
+def _receive(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool:
+    moved.write(end, MovementKind.RECEIVE, units, units, **_price(moved))
     return True
 
 
-def _reserve(writer: _Writer, end: _Ending, units: int, _: dict[str, Any]) -> bool:
-    if writer.asked.until is None or units > end.on_hand - end.reserved:
+def _reserve(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool:
+    if moved.asked.until is None or units > end.on_hand - end.reserved:
         return False
-    until = instant(writer.asked.until)
-    writer.write(end, MovementKind.RESERVE, units, 0, job_id=writer.job, until=until)
+    until = instant(moved.asked.until)
+    moved.write(end, MovementKind.RESERVE, units, 0, job_id=moved.job, until=until)
     end.reserved += units
     return True
 
 
-def _transfer(writer: _Writer, end: _Ending, units: int, values: dict[str, Any]) -> bool:
-    row = writer.driver.execute(_GOAL, values | {"loudspeaker": writer.speaker, "pack": end.pack}).fetchone()
-    if row is None or row[1] == end.holding or units > end.on_hand - max(end.reserved, end.tracked):
+def _transfer(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
+    goal = _goal(moved, end, values, end.pack)
+    if goal is None or goal.holding == end.holding or units > end.on_hand - max(end.reserved, end.tracked):
         return False
-    goal = _Ending(*row)
-    out = writer.write(end, MovementKind.TRANSFER_OUT, units, -units, to_holding_id=goal.holding)
-    writer.write(goal, MovementKind.TRANSFER_IN, units, units, from_id=out)
+    out = moved.write(end, MovementKind.TRANSFER_OUT, units, -units, to_holding_id=goal.holding)
+    if not moved.asked.sent:
+        moved.write(goal, MovementKind.TRANSFER_IN, units, units, from_id=out)
     return True
 
 
-def _release(writer: _Writer, end: _Ending, units: int, values: dict[str, Any]) -> bool:
-    return _end_kept(writer, end, units, values) == 0
+def _goal(moved: _Movement, end: Ending, values: dict[str, Any], pack: int) -> Ending | None:
+    row = moved.writer.driver.execute(_GOAL, values | {"loudspeaker": moved.speaker, "pack": pack}).fetchone()
+    return None if row is None else Ending(*row)
 
 
-def _sell(writer: _Writer, end: _Ending, units: int, values: dict[str, Any]) -> bool:
+def _split(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
+    if end.pack != 2 or units != 2 or units > end.on_hand - max(end.reserved, end.tracked):
+        return False
+    goal = moved.last = _goal(moved, end, values, 1)
+    if goal is None:
+        return False
+    out = moved.write(end, MovementKind.SPLIT_PAIR, units, -units, to_holding_id=goal.holding)
+    for letter in "AB":
+        goal.tracked += 1
+        serial = {"serial": f"pair {out} {letter}", "serial_sequence": 1}
+        moved.write(goal, MovementKind.SPLIT_IN, 1, 1, from_id=out, **serial)
+    return True
+
+
+def _count(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool:
+    difference = units - end.on_hand
+    if not end.on_hand or units < max(end.reserved, end.tracked) or not (moved.asked.note or "").strip():
+        return False
+    if difference:
+        moved.write(end, MovementKind.COUNT, difference, difference)
+    return True
+
+
+def _release(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
+    return _end_kept(moved, end, units, values) == 0
+
+
+def _sell(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
     missing: int | None = units
     if end.tracked > end.on_hand - units:
         return False
-    if writer.job is not None:
-        apart = (writer.speaker, end.holding, values["now"], writer.job)
-        # what stays reserved for the job elsewhere, or of another sort, is told the long way
-        if writer.driver.execute(_KEPT_APART, apart).fetchone() is not None:
-            return False
-        missing = _end_kept(writer, end, units, values)
+    if moved.job is not None:
+        apart = (moved.speaker, end.holding, values["now"], moved.job)
+        moved.apart = moved.writer.driver.execute(_APART, apart).fetchall()
+        missing = _end_kept(moved, end, units, values)
     if missing is None or missing > end.on_hand - end.reserved:
         return False
     if missing:
-        writer.write(end, MovementKind.SELL, missing, -missing, job_id=writer.job, **_price(writer))
+        moved.write(end, MovementKind.SELL, missing, -missing, job_id=moved.job, **_price(moved))
     return True
 
 
-def _end_kept(writer: _Writer, end: _Ending, units: int, values: dict[str, Any]) -> int | None:
+def _end_kept(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> int | None:
     """End what is reserved for the job, oldest first; give how many are missing, None where serials are to be said."""
-    kept = writer.driver.execute(_KEPT, (end.holding, values["now"], writer.job)).fetchall()
+    kept = moved.writer.driver.execute(_KEPT, (end.holding, values["now"], moved.job)).fetchall()
     if any(serial is not None for _, _, serial in kept):
         return None
-    missing, kind = units, writer.asked.kind
+    missing, kind = units, moved.asked.kind
     for number, rest, _ in kept:
         part = min(rest, missing)
         if part:
             effect = -part if kind is MovementKind.SELL else 0
-            writer.write(end, kind, part, effect, job_id=writer.job, reservation_id=number, **_price(writer))
+            moved.write(end, kind, part, effect, job_id=moved.job, reservation_id=number, **_price(moved))
             end.reserved -= part
             missing -= part
     return missing
 
 
-def _price(writer: _Writer) -> dict[str, Any]:
-    return {"amount": writer.asked.amount, "currency": writer.asked.currency}
+def _price(moved: _Movement) -> dict[str, Any]:
+    return {"amount": moved.asked.amount, "currency": moved.asked.currency}
 
 
 _DO: Final = {
@@ -260,4 +338,31 @@ _DO: Final = {
     MovementKind.RELEASE: _release,
     MovementKind.SELL: _sell,
     MovementKind.TRANSFER_OUT: _transfer,
+    MovementKind.SPLIT_PAIR: _split,
+    MovementKind.COUNT: _count,
 }
+
+
+def arrival_in_file(engine: sa.Engine, number: int, who: str | None) -> ArrivedAtOnce | None:
+    """Take what was sent into stock in one short transaction; None where the long way has to say more.
+
+    Raises
+    ------
+    DatabaseProblem
+        Another wrote the file for all of the time.
+    """
+
+    def arrive(driver: Any) -> ArrivedAtOnce | None:
+        now = datetime.now(UTC)
+        sent = driver.execute(_SENT, {"sent": number}).fetchone()
+        row = sent and driver.execute(_ARRIVING, {"goal": sent[2], "now": stored(now)}).fetchone()
+        if not row or sent[1] < 1:
+            return None
+        *ending, place, finish = row
+        end, (speaker, units, _, name) = Ending(*ending), sent
+        line = Writer(driver, who, None, now).write(
+            end, speaker, MovementKind.TRANSFER_IN.value, units, units, from_id=number
+        )
+        return ArrivedAtOnce(units, line, end.on_hand, end.reserved, name, end.zone, place, end.grade, finish)
+
+    return past_statements(engine, arrive)

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from collections.abc import Callable
+from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.engine import WRITING_PATIENCE
 from triptych.catalog.database.trouble import SUSPENDED, unknown_whether_kept
-from triptych.catalog.stock.calls import Call, MovedAtOnce
+from triptych.catalog.stock.calls import ArrivedAtOnce, Call, MovedAtOnce
 
-CALL: Final = (
-    "SELECT units, lines, there, promised, name, place_zone"
-    f" FROM set_config('idle_in_transaction_session_timeout', '{WRITING_PATIENCE}', true), stock_movement("
-    "%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
+PATIENCE_THEN: Final = (
+    f"SELECT * FROM set_config('idle_in_transaction_session_timeout', '{WRITING_PATIENCE}', true), {{}}"
 )
+"""What is asked first in a transaction that others may wait for."""
+
+CALL: Final = PATIENCE_THEN.replace("*", "units, lines, there, promised, name, place_zone, apart").format(
+    "stock_move(%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
+)
+
+Result = TypeVar("Result")
 
 
 def call_server(engine: sa.Engine, asked: Call) -> MovedAtOnce | None:
@@ -26,8 +32,34 @@ def call_server(engine: sa.Engine, asked: Call) -> MovedAtOnce | None:
     DatabaseProblem
         It went away while it was asked to keep it.
     """
-    found = _called(engine, _parameters(asked))
-    return None if found is None else MovedAtOnce(*found)
+    values = _parameters(asked)
+
+    def call(driver: Any) -> MovedAtOnce | None:
+        found = driver.execute(CALL, values, prepare=True).fetchone()
+        return None if found is None or found[1] is None else MovedAtOnce(*found)
+
+    return past_statements(engine, call)
+
+
+def arrival_at_server(engine: sa.Engine, number: int) -> ArrivedAtOnce | None:
+    """Take what was sent into stock in one call; None where the server says nothing.
+
+    Raises
+    ------
+    DatabaseProblem
+        It went away while it was asked to keep it.
+    """
+
+    def call(driver: Any) -> ArrivedAtOnce | None:
+        found = driver.execute(_ARRIVE, (number,), prepare=True).fetchone()
+        return None if found is None or found[1] is None else ArrivedAtOnce(*found)
+
+    return past_statements(engine, call)
+
+
+_ARRIVE: Final = PATIENCE_THEN.replace(
+    "*", "units, line, there, promised, name, place_zone, place, grade, finish"
+).format("stock_arrival(%s)")
 
 
 def _parameters(asked: Call) -> tuple[Any, ...]:
@@ -35,11 +67,20 @@ def _parameters(asked: Call) -> tuple[Any, ...]:
     job, to = (None if name is None else rows.name_key(name) for name in (asked.job, asked.to))
     finish = rows.name_key(asked.finish)
     alike = (asked.quantity, asked.grade, finish, asked.single)
-    return (asked.kind.value, *names, *alike, job, asked.until, asked.note, asked.amount, asked.currency, to)
+    kind = "send" if asked.sent else asked.kind.value
+    return (kind, *names, *alike, job, asked.until, asked.note, asked.amount, asked.currency, to)
 
 
-def _called(engine: sa.Engine, parameters: tuple[Any, ...]) -> Any:
-    """Call past all that only a statement of ours needs: that took as long as the call itself."""
+def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Result | None:
+    """Do it in one transaction past all that only a statement of ours needs: that took as long as the calls themselves.
+
+    None where it gives that, or the server says no: then nothing was written.
+
+    Raises
+    ------
+    DatabaseProblem
+        The server went away while it was asked to keep it.
+    """
     import psycopg
 
     try:
@@ -49,20 +90,20 @@ def _called(engine: sa.Engine, parameters: tuple[Any, ...]) -> Any:
     driver: Any = pooled.driver_connection
     try:
         try:
-            found = driver.execute(CALL, parameters, prepare=True).fetchone()
+            found = do(driver)
         except psycopg.Error:
             # whatever it says, nothing is written: the long way tells it, or finds it mended
             if driver.closed:
                 pooled.invalidate()
             return None
-        nothing = found is None or found[1] is None
         try:
+            # rolled back, psycopg would forget the statements that it has prepared
             driver.commit()
         except psycopg.Error as problem:
             pooled.invalidate()
-            if nothing or problem.sqlstate == SUSPENDED:
+            if found is None or problem.sqlstate == SUSPENDED:
                 return None
             raise unknown_whether_kept(engine) from problem
-        return None if nothing else found
+        return found
     finally:
         pooled.close()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple
 
@@ -17,10 +18,29 @@ class MovedAtOnce(NamedTuple):
     reserved: int
     speaker: str
     zone: str
+    apart: Sequence[Apart] | None = None
+
+
+Apart = tuple[int, str, str | None, bool, str]
+"""Units that stay reserved for a job elsewhere, or of another sort: place, finish, whether single ones, and grade."""
+
+
+class ArrivedAtOnce(NamedTuple):
+    """What of a transfer arrived by one line, where, and what is there then."""
+
+    units: int
+    line: int
+    on_hand: int
+    reserved: int
+    speaker: str
+    zone: str
+    place: str
+    grade: str
+    finish: str | None
 
 
 class Call(NamedTuple):
-    """What is asked; names as people write them."""
+    """What is asked; names as people write them. What is `sent` does not arrive yet."""
 
     kind: MovementKind
     model: str
@@ -36,3 +56,4 @@ class Call(NamedTuple):
     currency: str | None
     to: str | None = None
     who: str | None = None
+    sent: bool = False

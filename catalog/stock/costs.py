@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import dataclass, field, replace
 from decimal import ROUND_HALF_EVEN, Decimal
 from functools import cache
 from itertools import chain
@@ -15,7 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind, SupplierPrice
+from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
 from triptych.catalog.database.models.ledger_tables import OUT_OF
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.job_names import JOB, with_job
@@ -111,13 +110,6 @@ class Costs:
         return whole(Decimal(sum(units * (amount or 0) for units, amount in known)) / quantity)
 
 
-def costs_of(session: Session, numbers: Collection[int], day: date) -> Costs:
-    """Read what units of some loudspeakers cost on a day."""
-    values = {"numbers": sorted(set(numbers)), "day": day}
-    listed = session.connection().execute(_SUPPLIER_COSTS, values)
-    return Costs(replayed(session, numbers), {(number, currency): cost for number, currency, cost in listed})
-
-
 def cost_of_serials(
     session: Session, loudspeaker_id: int, sort: Sort, serials: Collection[str]
 ) -> tuple[int, str] | None:
@@ -136,12 +128,29 @@ def layers(session: Session, loudspeaker_id: int, sort: Sort = NEW) -> list[Laye
     return replayed(session, [loudspeaker_id])[loudspeaker_id].there[sort]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Replayed:
-    """What there is of a loudspeaker, by sort and by what it cost, and what was sold of it and has not come back."""
+    """What there is of a loudspeaker, by sort and by what it cost, and what was sold of it and has not come back.
 
-    there: defaultdict[Sort, list[Layer]]
-    sold: list[Layer]
+    `away` is what left one sort for another, and `jobs` for whom each sale was.
+    """
+
+    there: defaultdict[Sort, list[Layer]] = field(default_factory=lambda: defaultdict(list))
+    sales: defaultdict[str, list[Layer]] = field(default_factory=lambda: defaultdict(list))
+    away: defaultdict[int, list[Layer]] = field(default_factory=lambda: defaultdict(list))
+    jobs: dict[int | None, int | None] = field(default_factory=dict)
+
+    @property
+    def sold(self) -> list[Layer]:
+        """What was sold and has not come back."""
+        return [layer for of_finish in self.sales.values() for layer in of_finish]
+
+    def go_on(self, lines: Iterable[Any]) -> Replayed:
+        """Let more of the ledger's lines come after those before; what changes no cost is passed over."""
+        for line in lines:
+            if line[1] in _COST:
+                _go_on(self, *line)
+        return self
 
 
 def replayed(session: Session, numbers: Iterable[int]) -> dict[int, Replayed]:
@@ -153,45 +162,53 @@ def replayed(session: Session, numbers: Iterable[int]) -> dict[int, Replayed]:
     """
     found: dict[int, Replayed] = {}
     for part in reads.chunks(sorted(set(numbers))):
-        moves: dict[int, list[Any]] = {number: [] for number in part}
-        for speaker, *move in session.connection().execute(_moves(), {"numbers": part}):
-            moves[speaker].append(move)
-        found |= {number: _replayed(lines) for number, lines in moves.items()}
+        by_number: dict[int, list[Any]] = {number: [] for number in part}
+        for speaker, *move in session.connection().execute(moves(), {"numbers": part}):
+            by_number[speaker].append(move)
+        found |= {number: Replayed().go_on(lines) for number, lines in by_number.items()}
     return found
 
 
-def _replayed(moves: Iterable[Any]) -> Replayed:
-    there: defaultdict[Sort, list[Layer]] = defaultdict(list)
-    sold: defaultdict[str, list[Layer]] = defaultdict(list)
-    away: defaultdict[int, list[Layer]] = defaultdict(list)
-    job_of: dict[int | None, int | None] = {}
-    for number, kind, quantity, amount, currency, serial, start, undone, finish, grade, job in moves:
-        here, by = there[finish, grade], undone or number
-        if kind is MovementKind.RECEIVE:
-            here.append(Layer(number, quantity, amount, currency, serial))
-        elif kind is MovementKind.RETURN:
-            again = _taken(sold[finish], quantity, serial, _of_sale(undone, job, job_of), last=True)
-            unknown = quantity - sum(layer.units for layer in again)
-            here += [replace(layer, by=by) for layer in again]
-            here += [Layer(0, unknown, None, None, serial, by=by)] if unknown else []
-        elif kind is MovementKind.REGRADE_IN:
-            here += away.pop(start or 0, [])
-        elif kind is MovementKind.SPLIT_IN:
-            here += [replace(layer, serial=serial) for layer in _taken(away[start or 0], quantity, None)]
-        elif kind is MovementKind.COUNT and quantity > 0:
-            again = [replace(layer, serial=serial) for layer in away.pop(undone or 0, [])]
-            here += again or [Layer(number, quantity, amount, currency, serial)]
+def _go_on(
+    found: Replayed,
+    number: int,
+    kind: MovementKind,
+    quantity: int,
+    amount: int | None,
+    currency: str | None,
+    serial: str | None,
+    start: int | None,
+    undone: int | None,
+    finish: str,
+    grade: Grade,
+    job: int | None,
+) -> None:
+    sold, away, job_of = found.sales, found.away, found.jobs
+    here, by = found.there[finish, grade], undone or number
+    if kind is MovementKind.RECEIVE:
+        here.append(Layer(number, quantity, amount, currency, serial))
+    elif kind is MovementKind.RETURN:
+        again = _taken(sold[finish], quantity, serial, _of_sale(undone, job, job_of), last=True)
+        unknown = quantity - sum(layer.units for layer in again)
+        here += [replace(layer, by=by) for layer in again]
+        here += [Layer(0, unknown, None, None, serial, by=by)] if unknown else []
+    elif kind is MovementKind.REGRADE_IN:
+        here += away.pop(start or 0, [])
+    elif kind is MovementKind.SPLIT_IN:
+        here += [replace(layer, serial=serial) for layer in _taken(away[start or 0], quantity, None)]
+    elif kind is MovementKind.COUNT and quantity > 0:
+        again = [replace(layer, serial=serial) for layer in away.pop(undone or 0, [])]
+        here += again or [Layer(number, quantity, amount, currency, serial)]
+    else:
+        gone = _taken(here, abs(quantity), serial, _brought(undone))
+        if kind is MovementKind.SELL:
+            job_of[number] = job
+            # what was wrongly taken back is sold as it was: its price and quote stand at that line
+            sold[finish] += [replace(layer, sale=(undone and layer.sale) or number) for layer in gone]
         else:
-            gone = _taken(here, abs(quantity), serial, _brought(undone))
-            if kind is MovementKind.SELL:
-                job_of[number] = job
-                # what was wrongly taken back is sold as it was: its price and quote stand at that line
-                sold[finish] += [replace(layer, sale=(undone and layer.sale) or number) for layer in gone]
-            else:
-                away[by if kind is MovementKind.COUNT else number] += [replace(layer, by=by) for layer in gone]
-        if kind not in OUT_OF:
-            here.sort(key=lambda layer: layer.came)
-    return Replayed(there, [layer for of_finish in sold.values() for layer in of_finish])
+            away[by if kind is MovementKind.COUNT else number] += [replace(layer, by=by) for layer in gone]
+    if kind not in OUT_OF:
+        here.sort(key=lambda layer: layer.came)
 
 
 Before = Callable[[Layer], bool]
@@ -209,7 +226,14 @@ def _brought(undone: int | None) -> Before | None:
 
 
 @cache
-def _moves() -> sa.Select[*tuple[Any, ...]]:
+def moves() -> sa.Select[*tuple[Any, ...]]:
+    """Give the query of the lines that change what units cost, in order: loudspeaker, and what `go_on` takes."""
+    return all_moves().where(Movement.kind.in_(_COST))
+
+
+@cache
+def all_moves() -> sa.Select[*tuple[Any, ...]]:
+    """Give the query of all lines of some loudspeakers, in order, as `moves` gives them."""
     query = (
         sa.select(
             Holding.loudspeaker_id,
@@ -226,7 +250,7 @@ def _moves() -> sa.Select[*tuple[Any, ...]]:
             JOB.id,
         )
         .join(Holding, Holding.id == Movement.holding_id)
-        .where(Holding.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)), Movement.kind.in_(_COST))
+        .where(Holding.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)))
         .order_by(Movement.id)
     )
     return with_job(query, Movement.job_id, outer=True)
@@ -278,15 +302,3 @@ def _strangeness(layer: Layer, serial: str | None) -> int:
     if layer.serial == serial:
         return 0
     return 1 if layer.serial is None else 2
-
-
-_SUPPLIER_COSTS: Final = (
-    sa.select(SupplierPrice.loudspeaker_id, SupplierPrice.currency, sa.func.min(SupplierPrice.cost))
-    .where(
-        SupplierPrice.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)),
-        SupplierPrice.cost.is_not(None),
-        SupplierPrice.valid_from <= sa.bindparam("day"),
-        sa.or_(SupplierPrice.valid_to.is_(None), SupplierPrice.valid_to > sa.bindparam("day")),
-    )
-    .group_by(SupplierPrice.loudspeaker_id, SupplierPrice.currency)
-)

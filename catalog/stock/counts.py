@@ -131,7 +131,9 @@ def _write(session: Session, plan: _Plan, given: Mapping[str, str]) -> None:
     """
     if _names(session, plan.lines) != plan.names:
         raise Overtaken(_MOVED)
-    _still(session, plan)
+    if any(key_of(line) not in plan.known for line in plan.lines):
+        # before anything is made for it
+        _still(session, plan)
     changed = _hold(session, plan)
     found = _still(session, plan)
     wanted = [(_difference(line, found), found[key_of(line)]) for line in changed]
@@ -145,10 +147,12 @@ def _write(session: Session, plan: _Plan, given: Mapping[str, str]) -> None:
 def _hold(session: Session, plan: _Plan) -> list[MovementLine]:
     """Make the holdings that are missing, keep others from all that was counted, and give the lines that change it."""
     changed = [line for line in plan.lines if line.quantity != _on_hand(plan.known, line)]
-    make_holdings(session, changed, look_at_all(session, plan.lines))
+    missing = any(key_of(line) not in plan.known for line in changed)
+    if missing:
+        make_holdings(session, changed, look_at_all(session, plan.lines))
     if on_server(session):
-        found = look_at_all(session, plan.lines).values()
-        looking.lock(session, [there.holding_id for there in found if there.holding_id is not None])
+        found = look_at_all(session, plan.lines) if missing else plan.known
+        looking.lock(session, [there.holding_id for there in found.values() if there.holding_id is not None])
     return changed
 
 

@@ -15,15 +15,27 @@ from triptych.catalog.database.attempts import looked_up_first, whole, whole_unl
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import BadInput, Refused
-from triptych.catalog.stock import arriving, carrying, job_sums, ledger, looking, operations, quotes, returning, undoing
+from triptych.catalog.stock import (
+    arriving,
+    carrying,
+    job_sums,
+    ledger,
+    looking,
+    operations,
+    quote_steps,
+    quotes,
+    returning,
+    undoing,
+)
 from triptych.catalog.stock.desk_cases import (
     Answer,
-    DeskCase,
     Done,
     Request,
     all_done,
+    arrived,
     case_of,
     last_of_line,
+    left_behind,
     seen_of,
     usual_way,
 )
@@ -84,18 +96,10 @@ def sell(engine: sa.Engine, asked: Request) -> Answer:
 def _sell(session: Session, asked: Request) -> Answer:
     case = case_of(session, asked, MovementKind.SELL, doubt=True)
     numbers = operations.sell(session, case.line, case.there)
-    case.remarks += _left_behind(case)
+    if case.line.job is not None:
+        kept = operations.kept_for_job(session, case.line, case.there.holding_id)
+        case.remarks += left_behind(case.line.job, kept)
     return case.answer("sold", case.line, numbers, warn=True)
-
-
-def _left_behind(case: DeskCase) -> list[str]:
-    """Tell what of the model stays reserved for a job after a sale for it: a single beside a pair, another finish."""
-    if case.line.job is None:
-        return []
-    kept = operations.kept_for_job(case.session, case.line, case.there.holding_id)
-    return [
-        f"still reserved for {case.line.job}: {what}: sell it too, or let it go with stock release" for what in kept
-    ]
 
 
 @whole
@@ -132,9 +136,10 @@ def transfer(engine: sa.Engine, asked: Request, to: str, *, send: bool = False) 
 
     Of a request with a job those that are reserved for it, which stay reserved there as they were.
     """
-    if send or asked.job is not None:
+    if asked.job is not None:
         return whole(_transfer)(engine, asked, to, send=send)
-    usual = usual_way(engine, asked, MovementKind.TRANSFER_OUT, f"moved to {to}", to=to)
+    done = f"{'sent' if send else 'moved'} to {to}"
+    usual = usual_way(engine, asked, MovementKind.TRANSFER_OUT, done, to=to, sent=send)
     return usual or whole_unless_refused(_transfer)(engine, asked, to, send=send)
 
 
@@ -196,9 +201,14 @@ def merge_jobs(session: Session, name: str, into: str) -> str:
     return job_sums.merge_jobs(session, name, into)
 
 
-@whole
-def count(session: Session, asked: Request) -> Answer:
+def count(engine: sa.Engine, asked: Request) -> Answer:
     """Set what is on hand to what was counted; a difference needs a reason, as a note."""
+    usual = None if asked.job else usual_way(engine, asked, MovementKind.COUNT, "counted")
+    return usual or _count(engine, asked)
+
+
+@whole
+def _count(session: Session, asked: Request) -> Answer:
     case = case_of(session, asked, MovementKind.COUNT, new=asked.quantity != 0)
     number = operations.count(session, case.line)
     return case.answer("counted", case.line, [] if number is None else [number])
@@ -213,9 +223,16 @@ def regrade(session: Session, asked: Request, goal: Grade, start: Grade | None =
     return case.answer(f"regraded to {goal.value.replace('_', ' ')}", replace(line, grade=goal), numbers)
 
 
-@whole
-def split(session: Session, asked: Request, serials: Sequence[str] | None = None) -> Answer:
+def split(engine: sa.Engine, asked: Request, serials: Sequence[str] | None = None) -> Answer:
     """Split one pair into two singles, each tracked by a serial."""
+    done, pair = "split into singles", replace(asked, quantity=2)
+    plain = not (serials or asked.job or asked.single)
+    usual = usual_way(engine, pair, MovementKind.SPLIT_PAIR, done, to=asked.location) if plain else None
+    return usual or _split(engine, asked, serials)
+
+
+@whole
+def _split(session: Session, asked: Request, serials: Sequence[str] | None) -> Answer:
     case = case_of(session, replace(asked, quantity=2), MovementKind.SPLIT_PAIR)
     numbers = operations.split(session, case.line, serials or ())
     return case.answer("split into singles", replace(case.line, pack=1), numbers)
@@ -229,9 +246,14 @@ def write_off(session: Session, asked: Request) -> Answer:
     return case.answer("written off", case.line, [number], warn=True)
 
 
-@whole
-def arrive(session: Session, number: int, quantity: int | None = None, who: str | None = None) -> list[Done]:
+def arrive(engine: sa.Engine, number: int, quantity: int | None = None, who: str | None = None) -> list[Done]:
     """Take what was sent into stock where it was sent to; all that is still on its way, or so many."""
+    usual = arrived(engine, number, who) if quantity is None else None
+    return _arrive(engine, number, quantity, who) if usual is None else [usual]
+
+
+@whole
+def _arrive(session: Session, number: int, quantity: int | None, who: str | None) -> list[Done]:
     return all_done(session, "arrived", operations.arrive(session, number, quantity, who))[0]
 
 
@@ -283,15 +305,14 @@ def make_quote(
         return quotes.draft(session, job, items, end, who, note, zone)
 
     def write(session: Session, draft: quotes.QuoteDraft) -> Step:
-        offer = offers(session, quotes.write(session, draft))[0]
+        offer = quotes.written(session, draft)
         return Step(offer, (), (*(f"warning: {remark}" for remark in draft.remarks), *without_net(offer)))
 
     return looked_up_first(engine, work_out, write)
 
 
-@whole
 def accept_quote(
-    session: Session,
+    engine: sa.Engine,
     number: int,
     until: Until = None,
     location: str | None = None,
@@ -299,6 +320,17 @@ def accept_quote(
     who: str | None = None,
 ) -> Step:
     """Reserve all that was quoted, or nothing."""
+    usual = until is None and location is None and not serials
+    found = quote_steps.accepted_at_once(engine, number, who) if usual else None
+    if found is not None:
+        return Step(found.offer, found.moved, (*without_net(found.offer), *found.remarks))
+    return _accept_quote(engine, number, until, location, serials, who)
+
+
+@whole
+def _accept_quote(
+    session: Session, number: int, until: Until, location: str | None, serials: Sequence[str], who: str | None
+) -> Step:
     end = None
     if until is not None:
         end = hold_until(until, common_zone(session) if location is None else zone_at(session, location))
@@ -308,19 +340,33 @@ def accept_quote(
     return replace(step, warnings=(*step.warnings, *told))
 
 
-@whole
 def sell_quote(
-    session: Session,
+    engine: sa.Engine,
     number: int,
     serials: Sequence[str] = (),
     who: str | None = None,
     parts: Sequence[quotes.QuotePart] = (),
 ) -> Step:
     """Turn the reservations of an accepted quote into sales at its prices: all or none, or what is delivered now."""
-    return _step(session, number, "sold", quotes.sell(session, number, who, serials, parts), warn=True)
+    found = None if serials or parts else quote_steps.sold_at_once(engine, number, who)
+    if found is not None:
+        return Step(found.offer, found.moved, tuple(without_net(found.offer)))
+    return _sell_quote(engine, number, serials, who, parts)
 
 
 @whole
-def lapse_quote(session: Session, number: int, who: str | None = None) -> Step:
+def _sell_quote(
+    session: Session, number: int, serials: Sequence[str], who: str | None, parts: Sequence[quotes.QuotePart]
+) -> Step:
+    return _step(session, number, "sold", quotes.sell(session, number, who, serials, parts), warn=True)
+
+
+def lapse_quote(engine: sa.Engine, number: int, who: str | None = None) -> Step:
     """End a quote before its day; what is reserved for it is free again."""
+    found = quote_steps.lapsed_at_once(engine, number, who)
+    return _lapse_quote(engine, number, who) if found is None else Step(found.offer, found.moved, ())
+
+
+@whole
+def _lapse_quote(session: Session, number: int, who: str | None) -> Step:
     return _step(session, number, "released", quotes.lapse(session, number, who), warn=False)

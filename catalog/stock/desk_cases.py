@@ -15,12 +15,13 @@ from triptych.catalog.database.stock_levels import available
 from triptych.catalog.errors import BadInput
 from triptych.catalog.stock import looking
 from triptych.catalog.stock.articles import Model, matching_mains, model_named, model_of, models
-from triptych.catalog.stock.at_once import at_once
+from triptych.catalog.stock.at_once import arrived_at_once, at_once
 from triptych.catalog.stock.calls import Call
 from triptych.catalog.stock.locations import FEW, KnownLocations, known_name, locations, refuse_mistyped_job
 from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.many_lines import key_of, look_at_all, written
 from triptych.catalog.stock.movement_lines import MovementLine, instant
+from triptych.catalog.stock.operations import apart_words
 from triptych.catalog.stock.timing import hold_until
 
 
@@ -204,6 +205,8 @@ def usual_way(
     done: str,
     until: datetime | None = None,
     to: str | None = None,
+    *,
+    sent: bool = False,
 ) -> Answer | None:
     """Do what is usual by the shortest way; None where the long way has to be gone."""
     if asked.serial is not None or asked.order is not None or asked.grade is Grade.QUARANTINE:
@@ -213,16 +216,31 @@ def usual_way(
         if asked.job is None or until.tzinfo is None:
             return None
     alike = (asked.model, asked.location, asked.quantity, asked.grade.value, asked.finish, asked.single)
-    found = at_once(
-        engine, Call(kind, *alike, asked.job, until, asked.note, asked.amount, asked.currency, to, asked.who)
-    )
+    said = (asked.note, asked.amount, asked.currency, to, asked.who, sent)
+    found = at_once(engine, Call(kind, *alike, asked.job, until, *said))
     if found is None:
         return None
     free = found.on_hand - found.reserved
     levels = (tuple(found.lines), found.on_hand, found.reserved, free)
     end = None if until is None else instant(until).isoformat()
     what = (found.speaker, found.units, asked.location, asked.grade.value, asked.finish, None)
-    return Answer(Done(done, *what, *levels, asked.job, end, found.zone), ())
+    left = left_behind(asked.job or "", [apart_words(*one) for one in found.apart or ()])
+    return Answer(Done(done, *what, *levels, asked.job, end, found.zone), tuple(left))
+
+
+def left_behind(job: str, kept: Sequence[str]) -> list[str]:
+    """Tell what of the model stays reserved for a job after a sale for it: a single beside a pair, another finish."""
+    return [f"still reserved for {job}: {what}: sell it too, or let it go with stock release" for what in kept]
+
+
+def arrived(engine: sa.Engine, number: int, who: str | None) -> Done | None:
+    """Take all of what was sent into stock by the shortest way; None where the long way has to be gone."""
+    found = arrived_at_once(engine, number, who)
+    if found is None:
+        return None
+    free = 0 if found.grade == Grade.QUARANTINE.value else found.on_hand - found.reserved
+    what = (found.speaker, found.units, found.place, found.grade, found.finish, None, (found.line,))
+    return Done("arrived", *what, found.on_hand, found.reserved, free, None, None, found.zone)
 
 
 def all_done(session: Session, done: str, numbers: Sequence[int]) -> tuple[list[Done], list[Model]]:

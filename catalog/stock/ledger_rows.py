@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Any, Final
 
 import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Job, Location
 from triptych.catalog.database.stock_levels import on_server
-from triptych.catalog.stock.job_names import whole_job
+from triptych.catalog.stock.job_names import JOB, NAMED_JOB, whole_job
 
 
 def insert_once(session: Session, table: type[Any], values: list[dict[str, Any]]) -> None:
@@ -23,7 +23,7 @@ def insert_once(session: Session, table: type[Any], values: list[dict[str, Any]]
 
 def location_id(session: Session, name: str) -> int:
     """Give the number of a location, and make it in UTC where there is none yet."""
-    return _number(session, Location, name, {"zone": "UTC"})
+    return int(_kept(session, Location, _LOCATION, name, {"zone": "UTC"})[0])
 
 
 def location_ids(session: Session, names: Mapping[str, str]) -> dict[str, int]:
@@ -43,15 +43,27 @@ def location_ids(session: Session, names: Mapping[str, str]) -> dict[str, int]:
 
 def job_id(session: Session, name: str) -> int:
     """Give the number of a job, and make it where there is none yet."""
-    return _number(session, Job, name, {})
+    return job_kept(session, name)[0]
 
 
-def _number(session: Session, table: type[Location] | type[Job], name: str, beside: dict[str, str]) -> int:
+def job_kept(session: Session, name: str) -> tuple[int, str]:
+    """Give the number of a job and its name as it is kept, and make it where there is none yet."""
+    number, kept = _kept(session, Job, _JOB, name, {})
+    return int(number), str(kept)
+
+
+_LOCATION: Final = sa.select(Location.id, Location.name).where(Location.name_key == sa.bindparam("key"))
+_JOB: Final = (
+    sa.select(JOB.id, JOB.name).join(NAMED_JOB, JOB.id == whole_job()).where(NAMED_JOB.name_key == sa.bindparam("key"))
+)
+
+
+def _kept(
+    session: Session, table: type[Any], query: sa.Select[int, str], name: str, beside: dict[str, str]
+) -> sa.Row[int, str]:
     key = rows.name_key(name)
-    number = whole_job(Job) if table is Job else table.id
-    query = sa.select(number).where(table.name_key == key)
-    found = session.scalar(query)
+    found = session.connection().execute(query, {"key": key}).first()
     if found is None:
         insert_once(session, table, [{"name": " ".join(name.split()), "name_key": key, **beside}])
-        found = session.scalars(query).one()
+        found = session.connection().execute(query, {"key": key}).one()
     return found

@@ -44,8 +44,11 @@ def zone_at(session: Session, location: str) -> str:
 
 def common_zone(session: Session) -> str:
     """Give the time zone that all locations share; UTC where they don't, or there are none."""
-    zones = list(session.scalars(sa.select(Location.zone).distinct().limit(2)))
+    zones = session.connection().execute(_ZONES).scalars().all()
     return zones[0] if len(zones) == 1 else "UTC"
+
+
+_ZONES: Final = sa.select(Location.zone).distinct().limit(2)
 
 
 def known_name(session: Session, name: str) -> str:
@@ -140,8 +143,10 @@ def refuse_mistyped_job(session: Session, name: str | None) -> None:
     coming = sa.and_(SupplyOrder.cancelled_at.is_(None), SupplyOrder.quantity > come_of_order())
     ordered = sa.select(SupplyOrder.job_id).where(coming, SupplyOrder.job_id.is_not(None))
     busy = sa.or_(*(Job.id.in_(query) for query in (reserved, quoted, ordered)))
-    near = mistaken_for(name, session.scalars(sa.select(Job.name).where(busy).order_by(Job.name_key)))
-    if near is not None:
+    # somebody else may have made the very job meanwhile, which is then no other
+    others = sa.select(Job.name).where(busy, Job.name_key != rows.name_key(name)).order_by(Job.name_key)
+    near = mistaken_for(name, session.scalars(others))
+    if near is not None and session.scalar(sa.select(Job.id).where(Job.name_key == rows.name_key(name))) is None:
         made = f"triptych job new {shlex.quote(' '.join(name.split()))}"
         raise NotFound(
             f"no job is named {name!r}; did you mean {near!r}? If it is a new one, make it first: {made};"

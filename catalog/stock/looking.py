@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
+from triptych.catalog.database.engine import READS
 from triptych.catalog.database.models import Holding, Job, Location, Loudspeaker, Movement, Reservation
 from triptych.catalog.database.stock_levels import PACK, is_last_line, on_server, reserved_of
 from triptych.catalog.errors import NotFound
@@ -156,8 +157,8 @@ def look_locked(session: Session, line: MovementLine) -> There:
 
 def lock(session: Session, holdings: Iterable[int]) -> None:
     """Let one writer at a time change these holdings, always in one order; SQLite has one writer anyway."""
-    if on_server(session):
-        session.execute(_LOCK, {"numbers": sorted(set(holdings))})
+    if on_server(session) and READS not in session.info:
+        session.connection().execute(_LOCK, {"numbers": sorted(set(holdings))})
 
 
 def lock_model(session: Session, loudspeaker_id: int) -> None:

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import Final, NamedTuple
+from functools import cache
+from typing import Any, Final, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
@@ -192,23 +193,33 @@ def open_reservations(session: Session, line: MovementLine, there: There) -> lis
     if there.holding_id is None:
         return []
     looking.lock(session, [there.holding_id])
-    of_job = (JOB.id, JOB.name, Movement.quote_id)
+    values = {"holding": there.holding_id, "now": there.now}
+    values |= {} if line.job is None else {"job": rows.name_key(line.job)}
+    values |= {} if line.serial is None else {"serial": line.serial}
+    query = _open(of_job=line.job is not None, of_serial=line.serial is not None)
+    return [Open(*row) for row in session.connection().execute(query, values)]
+
+
+@cache
+def _open(*, of_job: bool, of_serial: bool) -> sa.Select[*tuple[Any, ...]]:
+    columns = (Reservation.movement_id, Reservation.rest, Reservation.until, Reservation.serial)
     query = (
         with_job(
-            sa.select(Reservation.movement_id, Reservation.rest, Reservation.until, Reservation.serial, *of_job).join(
+            sa.select(*columns, JOB.id, JOB.name, Movement.quote_id).join(
                 Movement, Movement.id == Reservation.movement_id
             ),
             Movement.job_id,
         )
-        .where(Reservation.holding_id == there.holding_id, Reservation.rest > 0, Reservation.until > there.now)
+        .where(Reservation.holding_id == sa.bindparam("holding"), Reservation.rest > 0)
+        .where(Reservation.until > sa.bindparam("now"))
         .order_by(Reservation.movement_id)
     )
-    if line.job is not None:
-        named = sa.select(whole_job(Job)).where(Job.name_key == rows.name_key(line.job))
+    if of_job:
+        named = sa.select(whole_job(Job)).where(Job.name_key == sa.bindparam("job"))
         query = query.where(JOB.id == named.scalar_subquery())
-    if line.serial is not None:
-        query = query.where(sa.or_(Reservation.serial.is_(None), Reservation.serial == line.serial))
-    return [Open(*row) for row in session.execute(query)]
+    if of_serial:
+        query = query.where(sa.or_(Reservation.serial.is_(None), Reservation.serial == sa.bindparam("serial")))
+    return query
 
 
 def end_reservations(session: Session, line: MovementLine, there: There | None = None) -> list[int]:
@@ -278,18 +289,14 @@ def kept_for_job(session: Session, line: MovementLine, holding: int | None) -> l
     apart = (JOB.id == named, Holding.id != holding)
     found = session.execute(query.where(*apart).order_by(Reservation.movement_id))
     return [
-        ", ".join(
-            filter(
-                None,
-                (
-                    f"{units}{' single' if single < pack else ''} at {place}",
-                    finish,
-                    None if grade is Grade.NEW else grade.value.replace("_", " "),
-                ),
-            )
-        )
-        for units, place, finish, single, grade in found
+        apart_words(units, place, finish, single < pack, grade.value) for units, place, finish, single, grade in found
     ]
+
+
+def apart_words(units: int, place: str, finish: str | None, single: bool, grade: str) -> str:
+    """Say what is reserved apart from other units of the model."""
+    sort = None if grade == Grade.NEW.value else grade.replace("_", " ")
+    return ", ".join(filter(None, (f"{units}{' single' if single else ''} at {place}", finish, sort)))
 
 
 def join(session: Session, line: MovementLine, serials: Sequence[str]) -> list[int]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
+from types import SimpleNamespace
 from typing import Final
 
 import sqlalchemy as sa
@@ -17,20 +18,23 @@ from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.stock import ledger_rows
 from triptych.catalog.stock.locations import common_zone
 from triptych.catalog.stock.movement_lines import instant, refuse_text
+from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED
 from triptych.catalog.stock.quote_lines import MOST_LINES, Item, priced
 from triptych.catalog.stock.quote_promises import held_by, now_of
+from triptych.catalog.stock.quote_reading import Offer, QuotedAs, offer_of
 from triptych.catalog.stock.quote_units import Key
 from triptych.catalog.stock.timing import HOLD, until_words
 
 
 @dataclass(frozen=True, slots=True)
 class QuoteDraft:
-    """A quote that is worked out: its job, its row and those of its lines, and what is worth telling about it."""
+    """A quote that is worked out: its job, its rows, what is worth telling about it, and the loudspeakers' names."""
 
     job: str
     values: dict[str, object]
     lines: list[dict[str, object]]
     remarks: list[str]
+    names: dict[int, str]
 
 
 def draft(
@@ -66,7 +70,7 @@ def draft(
     found = priced(session, items, now.date(), _held(session, job))
     values: dict[str, object] = {"state": QuoteState.OPEN, "currency": found.currency, "zone": zone, "made_at": now}
     values |= {"until": end, "who": who, "note": note, "lines": len(found.lines)}
-    return QuoteDraft(job, values, found.lines, found.remarks)
+    return QuoteDraft(job, values, found.lines, found.remarks, found.names)
 
 
 def write(session: Session, made: QuoteDraft) -> int:
@@ -77,17 +81,33 @@ def write(session: Session, made: QuoteDraft) -> int:
     Overtaken
         Somebody has removed a loudspeaker of it meanwhile.
     """
+    return written(session, made).number
+
+
+def written(session: Session, made: QuoteDraft) -> Offer:
+    """Write a quote as it was worked out, with its job where that is new, and give it.
+
+    Raises
+    ------
+    Overtaken
+        Somebody has removed a loudspeaker of it meanwhile.
+    """
     connection = session.connection()
-    values = {"job_id": ledger_rows.job_id(session, made.job), **made.values}
-    number = int(connection.execute(_INSERT_QUOTE, values).scalar_one())
+    job_id, job = ledger_rows.job_kept(session, made.job)
+    # who wrote it is what the server says
+    quote = QuotedAs._make(connection.execute(_INSERT_QUOTE, {"job_id": job_id, **made.values}).one())
     try:
-        connection.execute(_INSERT_LINES, [{"quote_id": number, **line} for line in made.lines])
+        connection.execute(_INSERT_LINES, [{"quote_id": quote.id, **line} for line in made.lines])
     except sa.exc.IntegrityError as problem:
         raise Overtaken("somebody removed a loudspeaker that is quoted; nothing was written, try again") from problem
-    return number
+    lines = [(SimpleNamespace(**line), made.names[int(str(line["loudspeaker_id"]))]) for line in made.lines]
+    zone = "UTC" if quote.zone else common_zone(session)
+    return offer_of(quote, job, lines, NONE_DELIVERED, datetime.now(UTC), zone)
 
 
-_INSERT_QUOTE: Final = sa.insert(Quote).returning(Quote.id)
+_INSERT_QUOTE: Final = sa.insert(Quote).returning(
+    Quote.id, Quote.state, Quote.currency, Quote.made_at, Quote.until, Quote.who, Quote.note, Quote.zone
+)
 _INSERT_LINES: Final = sa.insert(QuoteLine)
 
 

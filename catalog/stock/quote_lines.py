@@ -20,7 +20,8 @@ from triptych.catalog.money import LARGEST_AMOUNT, checked_currency
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.articles import Model, models_named
 from triptych.catalog.stock.availability import Asked, Promise, Supplied, supplied
-from triptych.catalog.stock.costs import Costs, costs_of, whole
+from triptych.catalog.stock.cost_memory import costs_of
+from triptych.catalog.stock.costs import Costs, whole
 from triptych.catalog.stock.grade_prices import Tag, grade_words, tags_of
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, refuse_text
 from triptych.catalog.stock.shortfalls import OtherFinish, doubt_finish
@@ -61,11 +62,12 @@ class Charge:
 
 @dataclass(frozen=True, slots=True)
 class Priced:
-    """Lines of a quote as rows, their currency, and what is worth telling about them."""
+    """Lines of a quote as rows, their currency, what is worth telling about them, and the loudspeakers' names."""
 
     lines: list[dict[str, object]]
     currency: str
     remarks: list[str]
+    names: dict[int, str]
 
 
 Taken = Counter[tuple[int, Grade, str, int]]
@@ -112,7 +114,7 @@ def priced(session: Session, items: Sequence[Item], day: date, held: Taken | Non
     if not 1 <= len(lines) <= MOST_LINES:
         raise BadInput(f"a quote has from 1 to {MOST_LINES} lines")
     numbered = [{"ordinal": ordinal, **line} for ordinal, line in enumerate(lines, start=1)]
-    return Priced(numbered, currency or "EUR", remarks)
+    return Priced(numbered, currency or "EUR", remarks, {found.number: found.name for _, found in wanted})
 
 
 _PRICES: Final = sa.select(Price).where(

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
+from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -83,9 +85,22 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     moment = now or datetime.now(UTC)
     zone = common_zone(session) if any(quote.zone is None for quote, _ in found) else "UTC"
     return [
-        _offer(quote, job, lines.get(quote.id, []), gone.get(quote.id, NONE_DELIVERED), moment, zone)
+        offer_of(quote, job, lines.get(quote.id, []), gone.get(quote.id, NONE_DELIVERED), moment, zone)
         for quote, job in found
     ]
+
+
+class QuotedAs(NamedTuple):
+    """A quote as it was read past all that a row of ours needs."""
+
+    id: int
+    state: QuoteState
+    currency: str
+    made_at: datetime
+    until: datetime
+    who: str | None
+    note: str | None
+    zone: str | None
 
 
 def without_net(offer: Offer) -> list[str]:
@@ -115,9 +130,10 @@ def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[Q
     return grouped
 
 
-def _offer(
-    quote: Quote, job: str, lines: list[tuple[QuoteLine, str]], gone: Delivered, now: datetime, zone: str
+def offer_of(
+    quote: Quote | QuotedAs, job: str, lines: Sequence[tuple[Any, str]], gone: Delivered, now: datetime, zone: str
 ) -> Offer:
+    """Give a quote by its row and those of its lines, each with the name of its loudspeaker; `gone` was delivered."""
     lapsed = quote.state is QuoteState.OPEN and quote.until <= now
     units = by_line((line for line, _ in lines), gone)
     quoted = tuple(_quoted(quote, *line, out) for line, out in zip(lines, units, strict=True))
@@ -147,7 +163,7 @@ def _whole_margin(lines: tuple[Quoted, ...]) -> float | None:
     return float((net - cost) / net) if net else None
 
 
-def _quoted(quote: Quote, line: QuoteLine, speaker: str, gone: int) -> Quoted:
+def _quoted(quote: Quote | QuotedAs, line: QuoteLine, speaker: str, gone: int) -> Quoted:
     currency = quote.currency
     net = net_each(line.amount, line.per, line.tax, line.tax_rate)
     units = Decimal(line.quantity) / (2 if line.per is PricePer.PAIR else 1)

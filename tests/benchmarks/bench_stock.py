@@ -97,7 +97,7 @@ def run_crowd(url: str, target: str, work: Callable[..., None], seconds: float) 
         part, time_taken = crowd(url, COUNT, seconds / ROUNDS)
         took += time_taken
         told += part
-        rows = sum(len(one.acknowledged) - one.before for one in part)
+        rows = sum(len(one.acknowledged) - one.before + one.imported for one in part)
         within += rows
         alone += rows / bare(target, work, rows)
     written = [number for one in told for number in one.acknowledged]

@@ -60,7 +60,8 @@ class Spent:
 class Told:
     """What one of the crowd was told: numbers of lines that are in the ledger, refusals, and anything else.
 
-    `before` of the lines were written before all began, when each had to connect.
+    `before` of the lines were written before all began, when each had to connect; `imported` were written by files of
+    counts, which tell how many lines they wrote, and not which.
     """
 
     acknowledged: list[int] = field(default_factory=list)
@@ -70,6 +71,7 @@ class Told:
     before: int = 0
     sold: int = 0
     received: int = 0
+    imported: int = 0
     spent: dict[str, Spent] = field(default_factory=dict)
 
 
@@ -107,7 +109,7 @@ class Clerk:
         kind = self.random.choice((DONE if self.held else BEGUN) + RARE)
         what = getattr(self, kind)
         asked = Request(self.random.choice(MODELS), self.random.choice(PLACES))
-        lines, clocks = len(self.told.acknowledged), self._clocks()
+        lines, clocks = len(self.told.acknowledged) + self.told.imported, self._clocks()
         start = time.perf_counter()
         try:
             what(asked)
@@ -119,7 +121,7 @@ class Clerk:
         whole = time.perf_counter() - start
         self.told.worst = max(self.told.worst, whole)
         client, server = (now - before for now, before in zip(self._clocks(), clocks, strict=True))
-        lines = len(self.told.acknowledged) - lines
+        lines = len(self.told.acknowledged) + self.told.imported - lines
         self.told.spent.setdefault(kind[1:], Spent()).add(Spent(1, lines, client, server, whole))
 
     def _clocks(self) -> tuple[float, float]:
@@ -176,7 +178,7 @@ class Clerk:
     def _import(self, asked: Request) -> None:
         rows = "".join(f"{model},{2 * self.random.randrange(1, START)},{asked.location}\n" for model in MODELS)
         self.file.write_text(f"speaker,quantity,location\n{rows}", encoding="utf-8")
-        import_counts(self.engine, self.file, f"a count of {self.name}")
+        self.told.imported += len(import_counts(self.engine, self.file, f"a count of {self.name}").changes)
 
     def _split(self, asked: Request) -> None:
         self._heard(desk.split(self.engine, replace(asked, model=PAIRS)).done)
@@ -198,7 +200,7 @@ def _work(url: str, seed: int, begin: Any, over: Any, answer: Connection) -> Non
     clerk = Clerk(url, seed)
     for _ in range(WARM_UP):
         clerk.act()
-    clerk.told.before, clerk.told.worst = len(clerk.told.acknowledged), 0.0
+    clerk.told.before, clerk.told.worst, clerk.told.imported = len(clerk.told.acknowledged), 0.0, 0
     clerk.told.spent.clear()
     begin.wait()
     while not over.is_set():

@@ -16,7 +16,8 @@ from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, Movement, MovementKind, SupplierPrice
 from triptych.catalog.errors import BadInput, CatalogError, Refused
 from triptych.catalog.stock import operations, quotes
-from triptych.catalog.stock.costs import NEW, Sort, costs_of, layers
+from triptych.catalog.stock.cost_memory import costs_of
+from triptych.catalog.stock.costs import NEW, Sort, layers
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.quotes import Item

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import random
+import re
+from collections import Counter
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -15,18 +17,44 @@ from tests.catalog.unguarded import unguarded
 from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade, Movement
 from triptych.catalog.errors import CatalogError
-from triptych.catalog.stock import at_once, desk, desk_cases
+from triptych.catalog.stock import call_file, call_server, desk, desk_cases, quote_steps, quotes
+from triptych.catalog.stock.calls import Call
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
 
 pytestmark = pytest.mark.whole
 
 UNTIL = datetime.now(UTC).replace(microsecond=0) + timedelta(days=3)
+QUICK = {"receive", "reserve", "release", "sell", "transfer_out", "split_pair", "count"}
+QUICK |= {"arrived_at_once", "accepted_at_once", "sold_at_once", "lapsed_at_once"}
 ODD = ("", "shpo", "Shop ", "\tstore", "nowhere\0", "x" * 600)
 
 
+_SHOP = Request(CENTRE.name, "shop", note="June")
+_BARN = replace(_SHOP, job="Barn")
+BEGUN: list[tuple[str, Request, dict[str, Any]]] = [
+    ("reserve", _BARN, {"until": UNTIL}),
+    ("reserve", replace(_BARN, location="store"), {"until": UNTIL}),
+    ("reserve", _BARN, {"until": UNTIL}),
+    ("release", replace(_BARN, location="store"), {}),
+    ("reserve", replace(_BARN, location="store"), {"until": UNTIL}),
+    ("quote", replace(_BARN, job="Mill House"), {}),
+    ("quote", _BARN, {}),
+    ("quote", _BARN, {}),
+    ("sell", _BARN, {}),
+    ("transfer", _SHOP, {"to": "store"}),
+    ("transfer", _SHOP, {"to": "store", "send": True}),
+    ("split", replace(_SHOP, model=TOWER.name), {}),
+    ("split", replace(_SHOP, model=TOWER.name), {}),
+    ("count", replace(_SHOP, quantity=30), {}),
+    ("count", replace(_SHOP, quantity=30), {}),
+]
+"""What is usual: of each once."""
+
+
 def _asked(chance: random.Random) -> tuple[str, Request, dict[str, Any]]:
-    what = chance.choice(("receive", "reserve", "reserve", "release", "sell", "sell", "transfer", "transfer"))
+    usual = ("receive", "reserve", "reserve", "release", "sell", "sell", "transfer", "transfer")
+    what = chance.choice((*usual, "split", "count", "quote"))
     model = chance.choice(
         (TOWER.name, CENTRE.name, CENTRE.name.upper(), LAST.name, *[CENTRE.name] * 6, "Oatfell Nobody")
     )
@@ -44,7 +72,13 @@ def _asked(chance: random.Random) -> tuple[str, Request, dict[str, Any]]:
         asked = replace(asked, amount=chance.choice((48000, -5)), currency="EUR")
     if chance.random() < 0.05:
         asked = replace(asked, serial="A1")
-    more: dict[str, Any] = {"to": chance.choice(("store", "shop", "van"))} if what == "transfer" else {}
+    more: dict[str, Any] = {}
+    if what == "transfer":
+        more = {"to": chance.choice(("store", "shop", "van")), "send": chance.random() < 0.3}
+    if what == "count":
+        asked = replace(
+            asked, quantity=chance.choice((0, 2, 3, 12, 20, 24)), note=chance.choice(("June", "June", None))
+        )
     if what == "reserve":
         more = {"until": chance.choice((UNTIL, UNTIL, "2999-12-31", UNTIL - timedelta(days=9)))}
     return what, asked if what in ("reserve", "release", "sell") else replace(asked, job=None), more
@@ -57,12 +91,15 @@ def _played(engine: sa.Engine, seed: int) -> list[object]:
     desk.receive(engine, Request(CENTRE.name, "store", serial="A1"))
     desk.receive(engine, Request(CENTRE.name, "shop", 2, finish="Oak"))
     told: list[object] = []
-    for _ in range(120):
-        what, asked, more = _asked(chance)
+    for what, asked, more in [*BEGUN, *(_asked(chance) for _ in range(120))]:
         try:
-            told.append((what, getattr(desk, what)(engine, asked, **more)))
+            ask: Any = _quote if what == "quote" else getattr(desk, what)
+            done = ask(engine, asked, chance=chance) if what == "quote" else ask(engine, asked, **more)
+            told.append((what, done))
+            if more.get("send"):
+                told.append((what, desk.arrive(engine, done.done.lines[0], who=asked.who)))
         except CatalogError as refusal:
-            told.append((what, type(refusal), str(refusal)))
+            told.append((what, type(refusal), re.sub(r"quote \d+", "quote", str(refusal))))
     columns = [column for column in Movement.__table__.columns if column.name not in ("id", "at", "digest", "until")]
     columns = [column for column in columns if not column.name.endswith("_id")]
     with reading(engine) as session:
@@ -71,29 +108,64 @@ def _played(engine: sa.Engine, seed: int) -> list[object]:
     return told
 
 
+def _quote(engine: sa.Engine, asked: Request, chance: random.Random) -> list[object]:
+    """Make a quote, accept it, and sell it or not; give what was told, without what differs by the clock."""
+    models = chance.sample((TOWER.name, CENTRE.name, CENTRE.name, TOWER.name), chance.randrange(1, 4))
+    if asked.note == "June":
+        models = [TOWER.name, CENTRE.name]
+    finish = chance.choice((None, None, None, "Oak"))
+    finish, sizes = (None, (None,)) if asked.note == "June" else (finish, (None, 2, 1, 6))
+    items = [quotes.Item(name, chance.choice(sizes), finish=finish, discount=12.5) for name in models]
+    steps = [desk.make_quote(engine, asked.job or "Barn", items, note="n", who="anna")]
+    number = steps[0].offer.number
+    steps.append(desk.accept_quote(engine, number, who="anna"))
+    if asked.job == "Mill House" or (asked.note != "June" and chance.random() < 0.6):
+        steps.append(desk.sell_quote(engine, number, who="ben"))
+    elif chance.random() < 0.6 or asked.note == "June":
+        steps.append(desk.lapse_quote(engine, number, who="ben"))
+    told: list[object] = []
+    for step in steps:
+        offer = replace(step.offer, number=0, made_at=UNTIL, until=UNTIL)
+        moved = [replace(one, lines=(len(one.lines),), until=one.until and "then") for one in step.moved]
+        told.append((offer, moved, [re.sub(r"(reservation|quote) \d+", r"\1", text) for text in step.warnings]))
+    return told
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_one_call_answers_as_the_long_way(
     engine: sa.Engine, monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest, seed: int
 ) -> None:
-    called: list[bool] = []
-    whole = at_once.at_once
+    called: list[tuple[str, bool]] = []
 
-    def watched(*arguments: Any) -> Any:
-        found = whole(*arguments)
-        called.append(found is not None)
-        return found
+    def watch(module: Any, name: str) -> None:
+        whole = getattr(module, name)
 
-    monkeypatch.setattr(desk_cases, "at_once", watched)
+        def watched(engine: sa.Engine, asked: Any, *more: Any) -> Any:
+            found = whole(engine, asked, *more)
+            called.append((asked.kind.value if isinstance(asked, Call) else name, found is not None))
+            return found
+
+        monkeypatch.setattr(module, name, watched)
+
+    quick = ((desk_cases, "at_once"), (desk_cases, "arrived_at_once"))
+    for module, name in (*quick, *((quote_steps, f"{step}_at_once") for step in ("accepted", "sold", "lapsed"))):
+        watch(module, name)
     usual = _played(engine, seed)
-    assert 8 < sum(called) < len(called)
+    assert {kind for kind, found in called if found} == QUICK, sorted(Counter(called).items())
+    assert not all(found for _, found in called)
     _empty(engine)
-    monkeypatch.setattr(desk_cases, "at_once", lambda *_: None)
+    for module in (call_file, call_server, quote_steps):
+        for name in ("past_statements", "accepted_at_once", "sold_at_once", "lapsed_at_once"):
+            if hasattr(module, name):
+                monkeypatch.setattr(module, name, lambda *_: None)
     long = _played(engine, seed)
-    assert [one for one in zip(usual, long, strict=True) if _numberless(one[0]) != _numberless(one[1])] == []
+    pairs = [(_numberless(one), _numberless(other)) for one, other in zip(usual, long, strict=True)]
+    assert [(one, other) for one, other in pairs if one != other] == []
 
 
 def _empty(engine: sa.Engine) -> None:
-    tables = "reservation, ledger_end, movement, holding, location, job, price, loudspeaker_role, loudspeaker"
+    tables = "signature, reservation, ledger_end, movement, quote_line, quote, holding, location, job, price"
+    tables += ", loudspeaker_role, loudspeaker"
     with unguarded(engine) as driver:
         if engine.dialect.name == "postgresql":
             driver.execute(f"TRUNCATE {tables} RESTART IDENTITY CASCADE")
@@ -108,4 +180,6 @@ def _numberless(told: object) -> object:
     if isinstance(told, tuple) and isinstance(told[-1], desk.Answer):
         done = told[-1].done
         return replace(done, lines=(len(done.lines),)), told[-1].remarks
-    return told
+    if isinstance(told, tuple) and isinstance(told[-1], list) and isinstance(told[-1][0], desk.Done):
+        return [replace(done, lines=(len(done.lines),)) for done in told[-1]]
+    return re.sub(r"pair \d+ ", "pair ", repr(told))

@@ -10,17 +10,19 @@ import random
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from datetime import date
 from typing import Any
 
 import pytest
 import sqlalchemy as sa
 
 from tests.catalog.filling import filled
-from tests.catalog.stock_shop import CENTRE, TOWER, shop_in
-from triptych.catalog.database.engine import reading
+from tests.catalog.stock_shop import CENTRE, TOWER, open_shop, shop_in
+from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import CatalogError
-from triptych.catalog.stock import desk
+from triptych.catalog.stock import cost_memory, desk
+from triptych.catalog.stock.costs import replayed
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.earnings import EarnedBy, earned, stock_value
 from triptych.catalog.stock.quote_lines import Item
@@ -272,3 +274,61 @@ def test_a_single_costs_what_its_pair_did(engine: sa.Engine) -> None:
     desk.split(engine, replace(PAIR, serial="P50000"), ["A", "B"])
     desk.sell(engine, replace(PAIR, quantity=1, single=True, serial="A", amount=60000, job="Barn"))
     assert _left(engine) == {"Barn": (1, 600, 500)}
+
+
+def _costs(engine: sa.Engine, number: int) -> tuple[dict[Any, Any], dict[Any, Any]]:
+    """Give what is there by what it cost, as it is remembered and as the whole ledger says."""
+    with reading(engine) as session:
+        kept = cost_memory.costs_of(session, [number], date(2026, 1, 1)).replayed[number].there
+        read = replayed(session, [number])[number].there
+        return ({sort: found for sort, found in one.items() if found} for one in (kept, read))  # type: ignore[return-value]  # a pair
+
+
+@pytest.mark.whole
+def test_remembered_costs_are_those_of_the_whole_ledger(engine: sa.Engine) -> None:
+    chance = random.Random(7)
+    with writing(engine) as session:
+        number = open_shop(session, centres=9).centre
+    shop = Request(CENTRE.name, "shop", note="June")
+    for step in range(40):
+        what = chance.choice(
+            ("receive", "receive", "sell", "sell", "transfer", "count", "take_back", "regrade", "merge")
+        )
+        try:
+            if what == "receive":
+                desk.receive(engine, replace(shop, quantity=chance.randrange(1, 4), amount=100 + step, currency="EUR"))
+            elif what == "sell":
+                desk.sell(engine, replace(shop, job=chance.choice((*JOBS, f"job {step}"))))
+            elif what == "transfer":
+                desk.transfer(engine, shop, "store")
+            elif what == "count":
+                desk.count(engine, replace(shop, quantity=chance.randrange(4, 12)))
+            elif what == "take_back":
+                desk.take_back(engine, replace(shop, job=chance.choice(JOBS)))
+            elif what == "regrade":
+                desk.regrade(engine, shop, Grade.DEMO)
+            else:
+                desk.merge_jobs(engine, f"job {step - 1}", chance.choice(JOBS))
+        except CatalogError:
+            continue
+        kept, read = _costs(engine, number)
+        assert kept == read, (step, what)
+
+
+@pytest.mark.parametrize("engine", ["postgresql"], indirect=True)
+def test_a_line_that_got_its_number_earlier_and_came_later_is_not_passed_over(engine: sa.Engine) -> None:
+    with writing(engine) as session:
+        number = open_shop(session, centres=5).centre
+    desk.receive(engine, Request(CENTRE.name, "store", 2, amount=100, currency="EUR"))
+    late = "INSERT INTO movement (loudspeaker_id, holding_id, kind, quantity, effect, amount, currency)"
+    with engine.connect() as connection:
+        connection.exec_driver_sql(
+            f"{late} SELECT {number}, MAX(id), 'receive', 1, 1, 7, 'EUR' FROM holding WHERE loudspeaker_id = {number}"
+        )
+        desk.receive(engine, Request(CENTRE.name, "shop", amount=9, currency="EUR"))
+        kept, read = _costs(engine, number)
+        assert kept == read
+        connection.commit()
+    kept, read = _costs(engine, number)
+    assert kept == read
+    assert {layer.amount for found in kept.values() for layer in found} == {None, 100, 7, 9}
