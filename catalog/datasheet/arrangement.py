@@ -8,12 +8,14 @@ from collections.abc import Sequence
 from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.listed_values import listed_values
 from triptych.catalog.datasheet.mentions import calls_of, mentions
+from triptych.catalog.datasheet.more_tables import add_tables
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.prose_names import in_prose
 from triptych.catalog.datasheet.sections import a_line_each, headed, is_shared, siblings_in
 from triptych.catalog.datasheet.shared import share
 from triptych.catalog.datasheet.sheet_tables import by_names, find_table
 from triptych.catalog.datasheet.text_cells import Cell, Line, lines
+from triptych.catalog.datasheet.two_figures import two_told
 from triptych.catalog.datasheet.unowned import give_unowned
 from triptych.catalog.errors import BadInput
 
@@ -42,7 +44,7 @@ def find_parts(text: str, models: Sequence[str] = ()) -> tuple[list[SheetPart], 
             there = ", ".join(printable(part.name.text) for part in parts if part.name)
             raise BadInput(f"no column or heading is called {missing}; there are: {there or 'none that names a model'}")
         return _completed(*made, found)
-    for finder in (find_table, listed_values, _in_sections, in_prose):
+    for finder in (two_told, find_table, listed_values, _in_sections, in_prose):
         made = finder(found)
         if made is not None:
             return _completed(*made, found)
@@ -89,6 +91,7 @@ def _called(name: str, parts: Sequence[SheetPart]) -> int | None:
 def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -> tuple[list[SheetPart], list[Cell]]:
     """The loudspeakers with their titles and what all of them share, and what is left over."""
     left: list[Line] = []
+    add_tables(parts, taken, found)
     first = min(taken, default=0)
     under: list[SheetPart] = []
     owner: SheetPart | None = None

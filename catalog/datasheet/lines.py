@@ -15,6 +15,7 @@ from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.furniture import is_furniture
 from triptych.catalog.datasheet.owner import HOLDS
 from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.same_model import called_once
 from triptych.catalog.datasheet.sheet_words import KEY_ONLY, OTHER_MODELS, SECTION, topic_of
 from triptych.catalog.datasheet.stacked import stacked
 from triptych.catalog.datasheet.text_cells import LONGEST_CELL_LINE, Cell, label
@@ -65,7 +66,7 @@ def blocks(text: str) -> list[SheetBlock]:
             if not block.entries:
                 heading = block.heading
             elif found and _continues(found[-1], block):
-                found[-1].entries += block.entries
+                found[-1].entries = called_once([*found[-1].entries, *block.entries])
                 found[-1].headings += block.headings
             else:
                 found.append(block)
@@ -137,7 +138,7 @@ _CORE: Final = frozenset(("size", "width", "height", "depth", "weight", "sensiti
 def _continues(last: SheetBlock, block: SheetBlock) -> bool:
     """Whether a part belongs to the loudspeaker above it."""
     if block.topics & last.topics & {"model"}:
-        return False
+        return not _figures(last)
     said = {entry.key for entry in last.entries if (entry.topic or "").removeprefix(OWN_COLUMN) in _CORE}
     if any(entry.key and entry.key in said for entry in block.entries):
         return block.section
@@ -230,9 +231,10 @@ def _split_by_model(block: SheetBlock) -> Iterator[SheetBlock]:
             # beside a model, the name is only what it is called in the shop
             entry = replace(entry, topic="role")
         if entry.topic in ("model", f"{OWN_COLUMN}model"):
-            if model is not None and entry.said != model:
+            if model is not None and entry.said != model and _figures(current):
                 yield current
                 current = SheetBlock()
             model = entry.said
         current.entries.append(entry)
+    current.entries = called_once(current.entries)
     yield current

@@ -119,7 +119,8 @@ def _odd(name: str) -> bool:
 def from_title(column: str, name: str, draft: Draft, *, guessed: bool = False, placed: bool = False) -> None:
     """Take a name that the title tells, unless the sheet states one under a label; ask what only its place tells."""
     old = draft.fields.get(column)
-    if old is not None and old.status is ReadStatus.READ:
+    if old is not None and (old.status is ReadStatus.READ or "disagree" in " ".join(old.flags)):
+        # of two names under labels a title settles nothing
         return
     placed = placed or _odd(name)
     try:

@@ -32,7 +32,8 @@ _PAST: Final = re.compile(
     r"^(?:was|before|bisher\w*|vorher|avant|antes|prima|voorheen|poprzednio|dawniej)$|"
     r"\b(?:old|former|previous|alter?|ancien|anterior|vecchi[ao]|precedente|oude|vorige|star[ay])\b "
     r"?(?:price|preis|prix|precio|prezzo|listino|prijs|cena)?$|"
-    r"\b(?:price|prix|precio|prezzo|listino|cena) (?:old|ancien|anterior|vecchio|precedente)\b"
+    r"\b(?:price|rrp|srp|uvp|preis|prix|precio|pvp|prezzo|listino|prijs|cena) "
+    r"(?:old|alt|ancien|anterior|vecchio|precedente|oud|stara)\b"
 )
 """A price of the past in the head of a column."""
 _TERMS_LINE: Final = re.compile(r"pri[cjsx]|preis|prezz|precio|cen[ay]\b|tarif|listino|uvp|rrp|msrp")
@@ -61,7 +62,7 @@ _PLACE: Final = r"book-?shel\w*|(?:floor|vloer|stand)-?(?:stand|stander|staand|m
 _DESCRIBES: Final = re.compile(
     rf"(?:{_PLACE}|standlautsprecher|standbox|cent(?:er|re|ro|ral|rale|raal)\w*|surrounds?|sub-?woofers?|colonn[ea]\w*|torre|zuil\w*|"
     r"biblio(?:theque)?|murale?s?|enceintes?|scaffale|pavimento|diffusor\w*|estanteria|columna|boekenplank\w*|podlogow\w*|podstawkow\w*|"
-    r"kolumn\w*|centraln\w*|stand|twin|dual|double|two|three|pair|speakers?|loudspeakers?|lautsprecher|monitor|"
+    r"kolumn\w*|centraln\w*|stand|twin|dual|double|two|three|pair|speakers?|loudspeakers?|lautsprecher|monitor|height|"
     r"on-?wall|in-?wall|\d[.,]?5?-?(?:way|wege|voies|vie|weg)|(?:two|three|zwei|drei)-\w+|woofers?|powered|active)"
 )
 _SIZED: Final = re.compile(r"\d+(?:[.,]\d+)?(?:\"|''|”|″|-?inch\w*|-?(?:mm|cm|in)\b)|\d+[x×]|[x×]\d")
@@ -120,7 +121,7 @@ def price_heads(heads: Sequence[Cell]) -> tuple[set[int], int | None]:
 
 def _former(small: Sequence[str], asked: Sequence[int]) -> set[int]:
     """The heads of prices that are asked no more: 'Was', or the earlier of 'Prijs 2024' and 'Prijs 2025'."""
-    found = {place for place, text in enumerate(small) if _PAST.search(text)}
+    found = {place for place, text in enumerate(small) if _PAST.search(re.sub(r"\s*\([^()]*\)", "", text))}
     years = {place: int(year[0]) for place in asked if (year := re.search(r"\b20\d\d\b", small[place]))}
     found |= {place for place, year in years.items() if year < max(years.values())}
     return found if set(asked) - found else set()

@@ -20,7 +20,7 @@ from triptych.catalog.datasheet.price_rows import (
     split_description,
     terms,
 )
-from triptych.catalog.datasheet.text_cells import Cell, Line, label
+from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _UNIT: Final = re.compile(
     r"(?:mm|cm|m|in|inch(?:es)?|\"|kgs?|lbs?|dbs?|ohms?|ω|w|watts?|k?hz|€|£|\$|eur|gbp|usd|chf|pln|zl)(?: .{1,12})?"
@@ -38,6 +38,9 @@ _SIDES: Final = {
     **dict.fromkeys(("alp", "hlp", "hbt", "hwd", "hbd", "wsg"), ("height", "width", "depth")),
 }
 """Letters of sides in a row, in the languages that print them."""
+_OF_UNIT: Final = {"kg": "weight", "db": "sensitivity", "ohm": "impedance", "ω": "impedance", "hz": "response"}
+_NEAR: Final = 6
+"""How far a cell is from its head at most where the head has an empty corner; tried, no source. [characters]."""
 _SHARE_OF_NOTE: Final = 0.5
 """What share of the cells a row fills at most that is a remark; common practice, no source."""
 
@@ -78,7 +81,8 @@ class _Row:
 
 def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """Return the loudspeakers of a table with a row each, and its lines; None where its head is none."""
-    head = _Head(_spelt([cell for cell in lines[number].cells if cell.text]))
+    own = [cell for cell in lines[number].cells if cell.text]
+    head = _Head(_spelt([*_corner(own, lines[below[0]] if below else None), *own]))
     head.above = _groups(lines, number)
     topics = [head.topic(place) for place in range(len(head.cells))]
     makers = next((place for place, topic in enumerate(topics) if topic == "maker"), None)
@@ -107,6 +111,15 @@ def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[l
     return parts, taken
 
 
+def _corner(heads: Sequence[Cell], below: Line | None) -> list[Cell]:
+    """The empty corner of a head whose rows open with a name, left of all that it labels."""
+    if below is None or below.ruled or len(below.cells) != len(heads) + 1 or not is_name(below.cells[0]):
+        return []
+    first = below.cells[0]
+    under = [abs(cell.column - head.column) <= _NEAR for cell, head in zip(below.cells[1:], heads, strict=True)]
+    return [Cell("", first.start, first.column)] if all(under) and first.end + 1 < below.cells[1].start else []
+
+
 def _spelt(heads: Sequence[Cell]) -> list[Cell]:
     """Heads with three letters in a row for the sides spelt out: 'L mm', 'A mm' and 'P mm' of an Italian list."""
     found = list(heads)
@@ -118,7 +131,15 @@ def _spelt(heads: Sequence[Cell]) -> list[Cell]:
             own, match = heads[place + nth], three[nth]
             unit = f" ({match['unit']})" if match and match["unit"] else ""
             found[place + nth] = Cell(f"{side}{unit}", own.start, own.column)
-    return found
+    return [_of_unit(cell) for cell in found]
+
+
+def _of_unit(head: Cell) -> Cell:
+    """A head that opens with a unit and has no label, with what the unit is of: 'kg netto/Stück', 'Hz (-6 dB)'."""
+    unit = re.match(r"(?P<unit>kg|db|ohms?|ω|hz)(?: |$)", folded(head.text))
+    if unit is None or label(head) is not None:
+        return head
+    return Cell(f"{_OF_UNIT[unit['unit'].rstrip('s')]} {head.text}", head.start, head.column)
 
 
 def _naming(heads: Sequence[Cell], topics: Sequence[str | None], makers: int | None) -> int | None:

@@ -9,6 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.owner import IN_ORDER, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart, plain
+from triptych.catalog.datasheet.price_rows import split_description
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name
 
 _KINDS: Final = (
@@ -104,7 +105,21 @@ def _agreeing(found: Sequence[_Told]) -> tuple[list[SheetPart], set[int]] | None
     names = {one.part.name.text for one in found if one.part.name}
     if not common or (len(common) < 2 and common != {"price"}) or len(names) < len(found):
         return None
-    return [one.part for one in found], {one.number for one in found}
+    parts = [one.part for one in found]
+    _describe(parts)
+    return parts, {one.number for one in found}
+
+
+def _describe(parts: Sequence[SheetPart]) -> None:
+    """Part what each line calls its loudspeaker from what it is, where all say both: 'Reed 4 on-wall surround'."""
+    names = [part.name for part in parts if part.name]
+    texts = [name.text for name in names]
+    split = [split_description(name, None, [text for text in texts if text != name.text]) for name in names]
+    if len(split) < len(parts) or not all(rest and re.search(r"\d", name.text) for name, rest in split):
+        return
+    for part, (name, rest) in zip(parts, split, strict=True):
+        part.name, part.described = name, rest
+        part.pieces += [Piece(rest)] if rest else []
 
 
 def _alike(able: Sequence[_Told]) -> list[_Told]:

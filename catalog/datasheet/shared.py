@@ -29,6 +29,9 @@ _EXCEPT: Final = re.compile(
     r"tranne|behalve|oprócz|poza)\b",
     re.IGNORECASE,
 )
+_MORE: Final = re.compile(r"[.!?]\s+(?=[^\W_a-zß-ÿ])")
+_PARAGRAPH: Final = 2
+"""How many sentences follow a first one at least in a paragraph; tried, no source."""
 _VALUE: Final = r"\d+(?:[.,]\d+)?"
 _DATE: Final = re.compile(r"\d{1,2}/\d{1,2}/(?:\d{2}|20\d{2})")
 _UNIT: Final = r"(?P<unit>mm|cm|kg|lbs?|in|dB|k?Hz|W|Ω|ohms?)?"
@@ -39,6 +42,9 @@ def share(parts: Sequence[SheetPart], line: Line) -> bool:
     for_all = is_shared(line.text) and not _EXCEPT.search(line.text)
     ordered = [] if for_all else [*_in_order(parts, line), *_respectively(parts, line)]
     named = [] if for_all or is_warning(line.text) else list(_by_name(parts, line))
+    if len(named) == 1 and len(_MORE.findall(line.text)) >= _PARAGRAPH:
+        # a paragraph about one goes on after the clause that names it
+        named = said_of(parts, line) or named
     found = [*ordered, *named] if ordered else apart(parts, line) or named or ([] if for_all else said_of(parts, line))
     if for_all and not found and "price" in kinds(line.text):
         found = _priced_by_name(parts, line)

@@ -99,6 +99,11 @@ RIVAL: Final = _QUALIFIERS["rival"]
 """Words of a sentence that tells of another loudspeaker beside this one."""
 OWNED: Final = _QUALIFIERS["owned"]
 """Words of what somebody has at home, such as an amplifier."""
+BRACKETS: Final = _QUALIFIERS["brackets"]
+"""Words for the brackets that hold another model's figures."""
+FIRST_OF_TWO: Final = _QUALIFIERS["first_of_two"]
+"""Words that say whose figure comes first of two with a stroke between."""
+SECOND_OF_TWO: Final = _QUALIFIERS["second_of_two"]
 IN_ROOM: Final = _QUALIFIERS["in_room"]
 HALF_SPACE: Final = _QUALIFIERS["half_space"]
 ANECHOIC: Final = _QUALIFIERS["anechoic"]
