@@ -59,7 +59,3 @@ def test_a_number_that_nobody_explains_is_told() -> None:
     who = {"maker": "Quarry Finch", "model": "Lintel", "figures": {"width": "178 mm"}}
     sheet = Sheet("x", "Quarry Finch Lintel, 17,8 cm wide, since 2019", {"loudspeaker": [who]})
     assert [complaint[-6:-1] for complaint in unaccounted(sheet)] == [" 2019"]
-
-
-def _number(path: Path) -> str:
-    return path.name.partition("_")[0].partition("-")[0].split(".")[0]
