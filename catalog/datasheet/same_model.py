@@ -1,4 +1,4 @@
-"""One loudspeaker that a list names under two labels: 'Product: Wren Y6 bookshelf speaker' and 'Model No.: Y6'."""
+"""One loudspeaker that a list names under two labels: 'Product: Wren Y6 bookshelf' and 'Model No.: Y6'."""
 
 from __future__ import annotations
 
