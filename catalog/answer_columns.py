@@ -9,9 +9,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from math import isfinite
-from typing import Any, Protocol, TypeAlias, runtime_checkable
+from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, runtime_checkable
 
-from numpy.typing import NDArray
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 __all__ = ["ByColumns", "Column", "InOrder", "Keyed", "Mixed", "Numbers", "Picked", "Rows", "Same", "Several"]
 

@@ -110,13 +110,18 @@ def _begin_sqlite(connection: sa.Connection) -> None:
         driver: Any = connection.connection.driver_connection
         # who read and rolled back may have given a connection back as it was for reading
         driver.execute("PRAGMA query_only = OFF")
-        connection.info[_SIGNS] = sign_all(driver, there=connection.info.get(_SIGNS, False))
+        let_sign(driver, connection.info)
         try:
             begin_write(driver)
         except sqlite3.OperationalError as problem:
             raise sa.exc.OperationalError(BEGIN_WRITE, None, problem) from problem
     else:
         connection.exec_driver_sql("BEGIN")
+
+
+def let_sign(driver: Any, info: dict[Any, Any]) -> None:
+    """Let a connection to a SQLite file, of which the pool keeps this, put a name to what is written next."""
+    info[_SIGNS] = sign_all(driver, there=info.get(_SIGNS, False))
 
 
 def _begin_on_server(connection: sa.Connection) -> None:

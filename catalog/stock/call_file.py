@@ -14,6 +14,7 @@ from typing import Any, Final, TypeVar
 import sqlalchemy as sa
 
 from triptych.catalog.database import rows
+from triptych.catalog.database.engine import let_sign
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.database.one_writer import BEGIN_WRITE, begin_write, is_busy
 from triptych.catalog.database.trouble import told
@@ -185,6 +186,7 @@ def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Re
         pooled = engine.raw_connection()
     driver: Any = pooled.driver_connection
     try:
+        let_sign(driver, pooled.info)
         begin_write(driver)
         found = do(driver)
         driver.execute("ROLLBACK" if found is None else "COMMIT")

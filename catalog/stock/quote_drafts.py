@@ -73,17 +73,6 @@ def draft(
     return QuoteDraft(job, values, found.lines, found.remarks, found.names)
 
 
-def write(session: Session, made: QuoteDraft) -> int:
-    """Write a quote as it was worked out, with its job where that is new, and give its number.
-
-    Raises
-    ------
-    Overtaken
-        Somebody has removed a loudspeaker of it meanwhile.
-    """
-    return written(session, made).number
-
-
 def written(session: Session, made: QuoteDraft) -> Offer:
     """Write a quote as it was worked out, with its job where that is new, and give it.
 

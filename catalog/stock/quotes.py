@@ -18,14 +18,14 @@ from triptych.catalog.stock.locations import common_zone, known_name
 from triptych.catalog.stock.many_lines import record_all
 from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, by_line, delivered, net_of
-from triptych.catalog.stock.quote_drafts import QuoteDraft, draft, write, written
+from triptych.catalog.stock.quote_drafts import QuoteDraft, draft, written
 from triptych.catalog.stock.quote_lines import Item
 from triptych.catalog.stock.quote_promises import held_by, kept_for, now_of
 from triptych.catalog.stock.quote_units import QuotedShelves, allocate, settle, shelves_of
 from triptych.catalog.stock.shortfalls import FinishThere, OtherFinish
 from triptych.catalog.stock.timing import HOLD, until_words
 
-__all__ = ["Item", "QuoteDraft", "QuotePart", "accept", "draft", "lapse", "sell", "write", "written"]
+__all__ = ["Item", "QuoteDraft", "QuotePart", "accept", "draft", "lapse", "sell", "written"]
 
 
 def _open(session: Session, number: int) -> Quote:

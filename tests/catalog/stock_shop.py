@@ -142,4 +142,4 @@ def raw_line(session: Session, shop: Shop, **changes: Any) -> sa.Insert:
 def made_quote(session: Session, *asked: Any, **more: Any) -> tuple[int, list[str]]:
     """Make a quote in one session, and give its number and what is worth telling about it."""
     draft = quotes.draft(session, *asked, **more)
-    return quotes.write(session, draft), draft.remarks
+    return quotes.written(session, draft).number, draft.remarks

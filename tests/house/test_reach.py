@@ -13,6 +13,8 @@ EXCEPTIONS = {
     "catalog.database.models.__getattr__": "Python asks it for a table that nobody has asked for yet",
     "catalog.database.models.room_tables.Brief": "a table that the schema holds: it goes with the step that drops it",
     "recommender.advise.account.Account.standings": "handed on uncalled, and a field of another class has its name",
+    "recommender.advise.advice.Columned.by_columns": "the writer of answers asks it of what tells itself by columns",
+    "recommender.advise.advice.TOLD_AT_ONCE": "how many of those at once",
     "recommender.asking.SurroundPrice.surround_currency": "handed on by its name, with the price beside it",
     "recommender.physics.loudspeaker.pressure": "the plain form that the kernel of profiles is held to by test",
 }
