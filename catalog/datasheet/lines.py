@@ -138,11 +138,16 @@ _CORE: Final = frozenset(("size", "width", "height", "depth", "weight", "sensiti
 def _continues(last: SheetBlock, block: SheetBlock) -> bool:
     """Whether a part belongs to the loudspeaker above it."""
     if block.topics & last.topics & {"model"}:
-        return not _figures(last)
+        return not (_figures(last) or _model_keys(last) & _model_keys(block))
     said = {entry.key for entry in last.entries if (entry.topic or "").removeprefix(OWN_COLUMN) in _CORE}
     if any(entry.key and entry.key in said for entry in block.entries):
         return block.section
     return block.section or len(_figures(last) & _figures(block)) < 3
+
+
+def _model_keys(block: SheetBlock) -> set[str]:
+    """The labels under which it names its model."""
+    return {one.key for one in block.entries if one.key and (one.topic or "").removeprefix(OWN_COLUMN) == "model"}
 
 
 def _figures(block: SheetBlock) -> set[str]:
@@ -231,7 +236,7 @@ def _split_by_model(block: SheetBlock) -> Iterator[SheetBlock]:
             # beside a model, the name is only what it is called in the shop
             entry = replace(entry, topic="role")
         if entry.topic in ("model", f"{OWN_COLUMN}model"):
-            if model is not None and entry.said != model and _figures(current):
+            if model is not None and entry.said != model and (_figures(current) or entry.key in _model_keys(current)):
                 yield current
                 current = SheetBlock()
             model = entry.said

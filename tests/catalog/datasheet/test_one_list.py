@@ -28,8 +28,9 @@ def test_two_labels_name_one_loudspeaker(text: str) -> None:
 
 
 def test_names_that_share_nothing_are_never_one_in_silence() -> None:
-    [record] = read_datasheet("Model: Wren 2\nBlack\n\nModel: Robin 3\nImpedance: 6 ohm\nWeight: 9 kg").records
+    [record] = read_datasheet("Product: Wren 2\nBlack\n\nModel: Robin 3\nImpedance: 6 ohm\nWeight: 9 kg").records
     assert record.fields["model"].status is ReadStatus.REFUSED
+    assert len(read_datasheet("Model: Wren 2\nBlack\n\nModel: Robin 3\nImpedance: 6 ohm\nWeight: 9 kg").records) == 2
     told = "Model: Wren 2\nWeight: 8 kg\nImpedance: 6 ohm\n\nModel: Robin 3\nImpedance: 6 ohm\nWeight: 9 kg"
     assert _values(told, "model", "weight") == [["Wren 2", "Robin 3"], [8.0, 9.0]]
 
