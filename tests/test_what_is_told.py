@@ -145,9 +145,6 @@ FACTOR_TEXTS: Final = (*FEW, "30 %", "1.500 %", "130 %", "1.500 ×", "1/3", "hal
 
 
 @pytest.mark.whole
-@pytest.mark.xfail(
-    reason="of a share that is too large, and of a sum told in percent, a refusal tells what is refused too"
-)
 def test_a_rules_factor_takes_what_its_refusal_tells_to_write(tmp_path: Path, seeded_template: Path) -> None:
     database = ("--db", str(shutil.copy(seeded_template, tmp_path / "catalogue.db")))
     knock(("budget", "rules", "copy", "film-first", "mine", *database))

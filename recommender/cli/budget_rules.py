@@ -142,10 +142,10 @@ def _edited(rules: RuleSet, name: str, kind: str, factor: str, why: str, remove:
         raise BadRule(f"--kind {kind!r}: write must or should")
     changes: dict[str, Any] = {"kind": Duty(kind)} if kind else {}
     changed = next(rule for rule in rules.rules if rule.name == name)
+    refuse_no_sum(changed.of, factor, "--factor")
     most = Decimal(most_of(changed.of)[0])
     changes |= {"factor": toml_records.factor(factor, "--factor", most)} if factor else {}
     changes |= {"why": why} if why else {}
-    refuse_no_sum(changed, factor, "--factor")
     return tuple(replace(rule, **changes) if rule.name == name else rule for rule in rules.rules)
 
 

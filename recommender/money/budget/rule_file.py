@@ -84,26 +84,27 @@ def read_rule(data: Table, where: str) -> Rule:
     name = str(data.get("name", "")).strip()
     if not name:
         raise BadRule(f"{where}: name is missing")
-    _refuse_factor(data, f"{where} ({name}): factor")
-    rule = read(Rule, {"kind": Duty.MUST.value, **data, "name": name}, f"{where} ({name})", BadRule)
-    refuse_no_sum(rule, data.get("factor"), f"{where} ({name}): factor")
-    return rule
+    said = {**data, **_factor(data, f"{where} ({name}): factor")}
+    return read(Rule, {"kind": Duty.MUST.value, **said, "name": name}, f"{where} ({name})", BadRule)
 
 
-def _refuse_factor(data: Table, where: str) -> None:
-    """Refuse a factor that cannot be read, telling what may be written where it is compared with what `of` names."""
+def _factor(data: Table, where: str) -> Table:
+    """A factor that is written as text, read once, as what `of` names has its bounds; nothing where there is none."""
+    written = data.get("factor")
+    if not isinstance(written, str):
+        return {}
     of = data.get("of", ())
-    most, _ = most_of((of,) if isinstance(of, str) else tuple(map(str, of)) if isinstance(of, list) else ())
+    compared = (of,) if isinstance(of, str) else tuple(map(str, of)) if isinstance(of, list) else ()
+    refuse_no_sum(compared, written, where)
     try:
-        if isinstance(data.get("factor"), str):
-            factor(data["factor"], where, Decimal(most))
+        return {"factor": factor(written, where, Decimal(most_of(compared)[0]))}
     except BudgetError as problem:
         raise BadRule(str(problem)) from None
 
 
-def refuse_no_sum(rule: Rule, written: object, where: str) -> None:
+def refuse_no_sum(of: tuple[str, ...], written: str, where: str) -> None:
     """Refuse percent and times, as they are written, where a rule compares with a sum of money."""
-    if rule.of == ("money",) and isinstance(written, str) and written.strip().endswith(("%", "×")):
+    if of == ("money",) and written.strip().endswith(("%", "×")):
         raise BadRule(f"{where} is {written!r}, and it is a sum of money; write an amount, such as 500")
 
 
