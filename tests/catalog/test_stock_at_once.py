@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import re
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -161,6 +162,20 @@ def test_one_call_answers_as_the_long_way(
     long = _played(engine, seed)
     pairs = [(_numberless(one), _numberless(other)) for one, other in zip(usual, long, strict=True)]
     assert [(one, other) for one, other in pairs if one != other] == []
+
+
+@pytest.mark.parametrize("end", [desk.sell_quote, desk.lapse_quote])
+def test_each_step_of_a_quote_is_signed_on_a_connection_that_wrote_nothing_before(
+    engine: sa.Engine, end: Callable[[sa.Engine, int], desk.Step]
+) -> None:
+    # as each command has a connection of its own
+    shop_in(engine, towers=2, centres=2, last=0)
+    number = desk.make_quote(engine, "Barn", [quotes.Item(CENTRE.name, 2)]).offer.number
+    for step in (desk.accept_quote, end):
+        engine.dispose()
+        step(engine, number)
+    with reading(engine) as session:
+        assert [finding for finding in check(session) if not finding.holds] == []
 
 
 def _empty(engine: sa.Engine) -> None:
