@@ -96,18 +96,7 @@ def _jobs(asked: Visit, session: Session) -> BookView:
     if asked.word("job"):
         return _one_job(asked, session)
     found = job_sums.jobs(session, every=asked.word("every") == "yes")
-    heads = (
-        "job",
-        "offered",
-        "promised",
-        "ordered",
-        "to order",
-        "lent",
-        "installed",
-        "returned",
-        "outstanding",
-        "first lapses",
-    )
+    heads = ("job", *COUNTED, "first lapses")
     rows: list[Sequence[Cell]] = [
         (
             (one.job, asked.link("/books", view="jobs", job=one.job)),
@@ -119,6 +108,10 @@ def _jobs(asked: Visit, session: Session) -> BookView:
     return BookView(heads, rows, "No job of which anything is open.")
 
 
+COUNTED: Final = ("offered", "promised", "ordered", "to order", "lent", "installed", "returned", "outstanding")
+"""What is counted of a job, and of each loudspeaker of it, in the order of `_counts`."""
+
+
 def _counts(one: job_sums.JobSum | job_sums.JobLine) -> tuple[str, ...]:
     open_ = (one.offered, one.promised, one.ordered, one.to_order, one.lent)
     counts = (*open_, one.installed, one.returned, one.outstanding)
@@ -127,18 +120,7 @@ def _counts(one: job_sums.JobSum | job_sums.JobLine) -> tuple[str, ...]:
 
 def _one_job(asked: Visit, session: Session) -> BookView:
     found = job_sums.job_story(session, asked.word("job"))
-    heads = (
-        "loudspeaker",
-        "offered",
-        "promised",
-        "ordered",
-        "to order",
-        "lent",
-        "installed",
-        "returned",
-        "outstanding",
-        "fetch",
-    )
+    heads = ("loudspeaker", *COUNTED, "fetch")
     rows = [(sort_words(one.speaker, one.finish), *_counts(one), ", ".join(one.to_fetch)) for one in found.lines]
     notes = job_sums.story_words(found)
     return BookView(heads, rows, f"Nothing is offered, promised, ordered or installed for {found.job}.", notes)
