@@ -18,22 +18,24 @@ _KINDS: Final = tuple(
     for kind, words in (
         (
             Enclosure.PASSIVE_RADIATOR,
-            r"passive?r? ?-?radiat|passivmembran|passivradiator|radiateurs? passif|auxiliary bass|\babr\b|"
+            r"passive?r? ?-?radiat|passivmembran|passivradiator|radiateurs? passif|auxiliary bass|\babrs?\b|"
             r"radiatore passivo|membran\w* (?:biern|pasywn)|"
             r"radiador(?:es)? pasivo|passieve radiator|drone cone|passive (?:cone|membrane)|passiv-membran",
         ),
         (
             Enclosure.TRANSMISSION_LINE,
-            r"transmission|\btml\b|transmisielijn|transmissielijn|linea di trasm|linea de transm|quarter[- ]wave",
+            r"transmission|\btml\b|transmiss?ielijn|line?a (?:di|de) tran?sm|lini\w* transm|quarter[- ]wave|quart d.onde|"
+            r"cuarto de onda|quarto d.onda|lambda ?/ ?4",
         ),
-        (Enclosure.OPEN_BACK, r"open[- ]?(?:back|baffle)|dipol|offene schallwand"),
+        (Enclosure.OPEN_BACK, r"open[- ]?(?:back|baffle)|dip[oô]l|offene? schallwand|schallwand offen|panneau ouvert|baffle (?:ouvert|plan)|"
+            r"pannello aperto|(?:panel|bafle) abierto|open klankbord|otwart\w* odgrod"),
         (
             Enclosure.PORTED,
             r"bass?[- ]?reflex|\breflex|(?<!non-)(?<!non )(?<!no )\bports?\b(?! ?ed)|(?<!non-)(?<!non )"
             r"(?<!isn't )\bported|"
             r"\bvents?\b|vented|ventilat|"
             r"\bevents?\b|basreflex|reflexport|baspoort|\bpoort(?:en)?\b|accordo reflex|"
-            r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
+            r"wentylowan|\btunel\b|\botwor\b|inver(?:ted|ter|sion) (?:tube|phase|duct)|phase inver|\bducts?\b|ducted|"
             r"inverter hole|\bslot (?:at|in|on)\b|"
             r"\bpuertos?\b|phase inverter|bas[ -]?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
         ),
@@ -44,7 +46,8 @@ _KINDS: Final = tuple(
             r"sellad[ao]|"
             r"gesloten|"
             r"zamkniet|dichte kast|isn't ported|infinite baffle|sospensione pneum|"
-            r"suspension acoust|non-? ?ported|portless|no port\b",
+            r"suspension acoust|suspension acust|akoestische (?:suspensie|ophanging)|luftdicht|hermeti|\bstagna\b|"
+            r"non-? ?ported|portless|no port\b",
         ),
     )
 )
@@ -53,14 +56,14 @@ _FACES: Final = tuple(
     for kind, words in (
         (
             PortLocation.REAR,
-            r"\brear|\bback\b|ruckseit|rueckseit|hinten|hinter|arriere|posterior|traser[oa]|achter|retro|"
-            r"z tylu|\btyl\b",
+            r"\brear|\bback\b|ruckseit|rueckseit|\b(?:in|an|auf) der ruckwand|hinten|hinter|arriere|posterior|traser[oa]|parte de atras|"
+            r"achter|retro|\bz tylu|\btyln|\btyl(?:u|em)?\b|\b(?:arr|post|tras)\.|reflex\w*,? ?\(?h\.",
         ),
         (
             PortLocation.FRONT,
             r"\bfront|\bvorn|vorder|avant|frontal|anterior|\bant\.|delanter|voor(?:zijde|kant|aan|in)|"
             r"\bpoort (?:zit )?voor\b|"
-            r"facade|"
+            r"facade|davanti|\bav\.|reflex\w*,? ?\(?v\.|"
             r"z przodu|do przodu|przedni|\bprzod\b",
         ),
         (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
@@ -68,7 +71,8 @@ _FACES: Final = tuple(
             PortLocation.BOTTOM,
             r"bottom|down-? ?fir|\bfir(?:es|ing) down|downward|unten|bodenseit|\bboden\b|"
             r"nach unten|vers le (?:bas|sol)|au sol\b|inferior|onder|hacia abajo|"
-            r"do dolu|w dol\b|\bfloor-? ?fir",
+            r"sous (?:la|l.)|par le dessous|verso il basso|\babajo\b|beneden|\bdoln\w* (?:scian|panel|czesc)|od spodu|"
+            r"reflex\w*,? ?\(?u\.\W*$|do dolu|w dol\b|\bfloor-? ?fir",
         ),
         (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
     )
@@ -159,9 +163,14 @@ def _put_diameter(entry: SheetEntry, draft: Draft) -> None:
 
 
 _PORT: Final = (
-    r"(?:ports?|reflex\w*|rohr|offnung|tubes?|tunel\w*|otwor\w*|condott[oi]|conductos?|accordo|events?|vents?|poort|"
-    r"basreflexpoort|trasero)"
+    r"(?:ports?|\w*reflex\w*|\w*rohr|\w*offnung|tub[eo]s?|tunel\w*|otwor\w*|wylot\w*|condott[oi]|conductos?|accordo|events?|"
+    r"vents?|ducts?|\w*poort|puerto|salida|trasero)"
 )
+
+_ROUND: Final = r"(?:o|ø|diam\w*|durchm\w*|doorsn\w*|srednic\w*|dia)\b\.?"
+_DIAMETER: Final = re.compile(rf"\b{_ROUND}(?: (?:de|di|of|von|van|da|approx|ca|:)\.?)?\s*$")
+_OF_DIAMETER: Final = re.compile(rf"\W{{0,3}}(?:(?:de|di|in|im|of) )?{_ROUND}")
+"""A size that is told to be a diameter, before it or behind."""
 
 
 def _at_a_port(amount: WrittenAmount, said: str, entry: SheetEntry) -> bool:
@@ -171,7 +180,8 @@ def _at_a_port(amount: WrittenAmount, said: str, entry: SheetEntry) -> bool:
         r"(?:mdf|wall|panel\w*|least)\W*$", before
     ):
         return False
-    keyed = re.search(_PORT, entry.key) and not before.strip()
+    told = _DIAMETER.search(before) or _OF_DIAMETER.match(after)
+    keyed = re.search(rf"\b{_PORT}", entry.key) and (not before.strip() or told)
     return bool(
         keyed
         or re.search(rf"{_PORT}\b(?:[^,;\d]{{0,24}}\s?|,\s?)(?:sr\.|doorsnede|diam\w*|of)?\s*$", before)

@@ -16,7 +16,7 @@ FOLDED: Final = re.compile(
     r"folded[- ]?(?:ribbon|diaphragm)|pleated|air[- ]?motion|\bamt\b|faltmembran|plisse|gefalt|"
     r"ripiegat|plegad|gevouwen|skladan"
 )
-RIBBON: Final = re.compile(r"ribbon|bandchen|baendchen|ruban|\ba? ?nastro|\bcinta\b|\bband[- ]?tweeter|\blint\b|wsteg")
+RIBBON: Final = re.compile(r"ribbon|bandchen|baendchen|ruban|\ba? ?nastro|\bcinta\b|\bband[- ]?tweeter|\blint(?:\b|luidspr|tweeter|unit)|wsteg")
 DOMES: Final = re.compile(
     r"dome\b|kalotte|ribbon|bandchen|\bhorn\b|compression driver|\bamt\b|cupola|cupula|koepel|kopulk|\bdome|"
     r"ringstrahler|ring radiator|\bruban\b|druckkammer"
@@ -37,7 +37,8 @@ _LOADING: Final = (
     ),
     (
         TweeterType.WAVEGUIDE_DOME,
-        r"wave-? ?guide|wellenleiter|schallfuhrung|guide d'onde|guida d'onda|guia de onda|golfgeleider|falowo",
+        r"wave-? ?guide|wellenleiter|schallfuhrung|guide d.ondes?|guida d.onda|guia(?: |-)de(?: |-)ondas?|golfgeleider|"
+        r"falowo|faloprowad",
     ),
     (TweeterType.DOME, r"dome\b|domes\b|kalotte|cupola|cupula|koepel|\bdomo\b|kopulk"),
     (TweeterType.CONE, r"\bcone\b|konus|\bconus\b"),
@@ -53,6 +54,7 @@ _MATERIALS: Final = tuple(
         ("magnesium", r"magnes"),
         ("ceramic", r"ceram|keram"),
         ("diamond", r"\bdiamond|diamant"),
+        ("polyester", r"pol[iy]estr?[er]"),
         ("polymer", r"\bpolymer|polyimid|\bmylar"),
         ("phenolic", r"phenol"),
         ("PC", r"\bpc[- ]kalotte"),
