@@ -27,8 +27,11 @@ _KINDS: Final = tuple(
             r"transmission|\btml\b|transmiss?ielijn|line?a (?:di|de) tran?sm|lini\w* transm|quarter[- ]wave|quart d.onde|"
             r"cuarto de onda|quarto d.onda|lambda ?/ ?4",
         ),
-        (Enclosure.OPEN_BACK, r"open[- ]?(?:back|baffle)|dip[oô]l|offene? schallwand|schallwand offen|panneau ouvert|baffle (?:ouvert|plan)|"
-            r"pannello aperto|(?:panel|bafle) abierto|open klankbord|otwart\w* odgrod"),
+        (
+            Enclosure.OPEN_BACK,
+            r"open[- ]?(?:back|baffle)|dip[oô]l|offene? schallwand|schallwand offen|panneau ouvert|baffle (?:ouvert|plan)|"
+            r"pannello aperto|(?:panel|bafle) abierto|open klankbord|otwart\w* odgrod",
+        ),
         (
             Enclosure.PORTED,
             r"bass?[- ]?reflex|\breflex|(?<!non-)(?<!non )(?<!no )\bports?\b(?! ?ed)|(?<!non-)(?<!non )"
@@ -222,6 +225,9 @@ def settle(draft: Draft) -> None:
         draft.refuse(
             "enclosure", f"two enclosures that disagree: {named}", raw, f"is it {named.replace(' and ', ' or ')}?"
         )
+        if draft.known("port_location") is not None:
+            why = f"figures that disagree: the box is called {named}, so it may have no port"
+            draft.refuse("port_location", why, raw, _ASK_FACE)
     else:
         _put(found.pop(), raw, (), draft)
 
