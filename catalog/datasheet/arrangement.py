@@ -14,8 +14,8 @@ from triptych.catalog.datasheet.price_rows import only_describes
 from triptych.catalog.datasheet.prose_names import in_prose
 from triptych.catalog.datasheet.sections import a_line_each, headed, is_shared, siblings_in
 from triptych.catalog.datasheet.shared import share
-from triptych.catalog.datasheet.sheet_words import IS_A_KIND
 from triptych.catalog.datasheet.sheet_tables import by_names, find_table
+from triptych.catalog.datasheet.sheet_words import IS_A_KIND
 from triptych.catalog.datasheet.text_cells import Cell, Line, lines
 from triptych.catalog.datasheet.two_figures import two_told
 from triptych.catalog.datasheet.unowned import give_unowned

@@ -9,81 +9,26 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import resolve
+from triptych.catalog.datasheet.sheet_words import ENCLOSURES
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 from triptych.catalog.records import Enclosure, PortLocation
 
 _KINDS: Final = tuple(
-    (kind, re.compile(words))
-    for kind, words in (
-        (
-            Enclosure.PASSIVE_RADIATOR,
-            r"passive?r? ?-?radiat|passivmembran|passivradiator|radiateurs? passif|auxiliary bass|\babrs?\b|"
-            r"radiatore passivo|membran\w* (?:biern|pasywn)|"
-            r"radiador(?:es)? pasivo|passieve radiator|drone cone|passive (?:cone|membrane)|passiv-membran",
-        ),
-        (
-            Enclosure.TRANSMISSION_LINE,
-            r"transmission|\btml\b|transmiss?ielijn|line?a (?:di|de) tran?sm|lini\w* transm|quarter[- ]wave|quart d.onde|"
-            r"cuarto de onda|quarto d.onda|lambda ?/ ?4",
-        ),
-        (
-            Enclosure.OPEN_BACK,
-            r"open[- ]?(?:back|baffle)|dip[oô]l|offene? schallwand|schallwand offen|panneau ouvert|baffle (?:ouvert|plan)|"
-            r"pannello aperto|(?:panel|bafle) abierto|open klankbord|otwart\w* odgrod",
-        ),
-        (
-            Enclosure.PORTED,
-            r"bass?[- ]?reflex|\breflex|(?<!non-)(?<!non )(?<!no )\bports?\b(?! ?ed)|(?<!non-)(?<!non )"
-            r"(?<!isn't )\bported|"
-            r"\bvents?\b|vented|ventilat|"
-            r"\bevents?\b|basreflex|reflexport|baspoort|\bpoort(?:en)?\b|accordo reflex|"
-            r"wentylowan|\btunel\b|\botwor\b|inver(?:ted|ter|sion) (?:tube|phase|duct)|phase inver|\bducts?\b|ducted|"
-            r"inverter hole|\bslot (?:at|in|on)\b|"
-            r"\bpuertos?\b|phase inverter|bas[ -]?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
-        ),
-        (
-            Enclosure.SEALED,
-            r"sealed|closed|geschl\.|acoustic suspension|geschlossen|\bcloses?\b(?![- ](?:mik|mic|to|up))|\bclos\b|"
-            r"chius[ao]|cerrad[ao]|"
-            r"sellad[ao]|"
-            r"gesloten|"
-            r"zamkniet|dichte kast|isn't ported|infinite baffle|sospensione pneum|"
-            r"suspension acoust|suspension acust|akoestische (?:suspensie|ophanging)|luftdicht|hermeti|\bstagna\b|"
-            r"non-? ?ported|portless|no port\b",
-        ),
+    (kind, ENCLOSURES[kind.value])
+    for kind in (
+        Enclosure.PASSIVE_RADIATOR,
+        Enclosure.TRANSMISSION_LINE,
+        Enclosure.OPEN_BACK,
+        Enclosure.PORTED,
+        Enclosure.SEALED,
     )
 )
 _FACES: Final = tuple(
-    (kind, re.compile(words))
-    for kind, words in (
-        (
-            PortLocation.REAR,
-            r"\brear|\bback\b|ruckseit|rueckseit|\b(?:in|an|auf) der ruckwand|hinten|hinter|arriere|posterior|traser[oa]|parte de atras|"
-            r"achter|retro|\bz tylu|\btyln|\btyl(?:u|em)?\b|\b(?:arr|post|tras)\.|reflex\w*,? ?\(?h\.",
-        ),
-        (
-            PortLocation.FRONT,
-            r"\bfront|\bvorn|vorder|avant|frontal|anterior|\bant\.|delanter|voor(?:zijde|kant|aan|in)|"
-            r"\bpoort (?:zit )?voor\b|"
-            r"facade|davanti|\bav\.|reflex\w*,? ?\(?v\.|"
-            r"z przodu|do przodu|przedni|\bprzod\b",
-        ),
-        (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
-        (
-            PortLocation.BOTTOM,
-            r"bottom|down-? ?fir|\bfir(?:es|ing) down|downward|unten|bodenseit|\bboden\b|"
-            r"nach unten|vers le (?:bas|sol)|au sol\b|inferior|onder|hacia abajo|"
-            r"sous (?:la|l.)|par le dessous|verso il basso|\babajo\b|beneden|\bdoln\w* (?:scian|panel|czesc)|od spodu|"
-            r"reflex\w*,? ?\(?u\.\W*$|do dolu|w dol\b|\bfloor-? ?fir",
-        ),
-        (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
-    )
+    (face, ENCLOSURES[face.value])
+    for face in (PortLocation.REAR, PortLocation.FRONT, PortLocation.SIDE, PortLocation.BOTTOM, PortLocation.TOP)
 )
-_BUNG: Final = re.compile(
-    r"\bbungs?\b|port plugs?|foam ?plugs?|zatyczk|schuimplug|port stopper|stopfen|bouchons?|\btapp[io]\b|tapon(?:es)?|"
-    r"afsluitdop"
-)
+_BUNG: Final = ENCLOSURES["bung"]
 _OF_A_DRIVER: Final = re.compile(
     r"\b(?:cavite|chambre|volume|camera|camara|vano) (?:\w+ )?(?:clos\w*|chius\w*|cerrad\w*)|"
     r"\b(?:sealed|closed|geschlossene\w*|gesloten|zamkniet\w*) (?:\w+ )?(?:chamber|sub-?enclosure|kammer|kamer|"

@@ -33,6 +33,8 @@ _QUALIFIERS: Final = _patterns("qualifiers.toml")
 
 DRIVER_KINDS: Final = _patterns("drivers.toml")
 """What names each kind of driver."""
+ENCLOSURES: Final = _patterns("enclosures.toml")
+"""What names each kind of box, each face of it, and what closes its port."""
 RADIATOR: Final = _QUALIFIERS["radiator"]
 """A driver that isn't one."""
 
