@@ -11,6 +11,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.driver_sizes import lengths_of, longer, nominal
 from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.datasheet.joining import AND, WITH
 from triptych.catalog.datasheet.readings import UnitReading, refused, resolve
 from triptych.catalog.datasheet.result import NOMINAL_SLACK, ReadStatus
 from triptych.catalog.datasheet.sheet_words import DRIVER_KINDS, RADIATOR, topic_of
@@ -60,7 +61,7 @@ _SPLIT: Final = re.compile(
     r"(?:on )?either side of(?: an?)?|(?:de part et d'autre|autour) d[e'u])\s+|\s*\+\s*(?=\d)|"
     r"(?<=[\")])\s*/\s*(?=\d)|"
     r"\s+(?=(?:low|mid|high)[- ]freq)|"
-    r"\s+(?:and|und|et|e|y|en|i|oraz|with|mit)\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
+    rf"\s+(?:{AND}|{WITH})\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
 )
 _KEY_PARTS: Final = re.compile(r"\s*(?:/|,|\+|·)\s*")
 
@@ -119,7 +120,7 @@ def _by_size(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
 
 
 _ANOTHER: Final = re.compile(
-    r"\W*(?:and |und |et |y |e |en |i )?(?:an?|one|eine?n?|une?|uno|una|een|jeden)\W(?:[^\W\d]+\W)?"
+    rf"\W*(?:{AND} )?(?:an?|one|eine?n?|une?|uno|una|een|jeden)\W(?:[^\W\d]+\W)?"
     r"\d[\d.,]*\W?(?:mm|cm|in|inch|\"|zoll)\W{1,2}(?:\w+ )?(?:cones?|kon(?:us|en)|conus|conos?|coni?)\b"
 )
 """One more driver in running text, by its size and its cone: 'a 13 cm cone'."""
@@ -149,9 +150,9 @@ _CONTINUES: Final = re.compile(r"(?:silk|soft|fabric|paper|metal|cone|cupola|koe
 
 
 _TWO_NAMED: Final = re.compile(
-    r"^\W*(?P<one>[^\W\d]+) (?:and|und|et|y|e|en|i) (?P<two>[^\W\d]+)\W+(?:\w+ )?(?P<first>\d[\d.,]*) ?(?P<unit>mm|"
+    rf"^\W*(?P<one>[^\W\d]+) {AND} (?P<two>[^\W\d]+)\W+(?:\w+ )?(?P<first>\d[\d.,]*) ?(?P<unit>mm|"
     r"cm|in|\")? "
-    r"?(?:and|und|et|y|e|en|i|/) (?P<second>\d[\d.,]*) ?(?P<last>mm|cm|in|\")\W*$"
+    rf"?(?:{AND}|/) (?P<second>\d[\d.,]*) ?(?P<last>mm|cm|in|\")\W*$"
 )
 """Two kinds and then two sizes in their order: 'woofer and tweeter of 165 and 25 mm'."""
 

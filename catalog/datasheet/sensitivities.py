@@ -13,6 +13,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft, ReadLevel
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.joining import RANGED
 from triptych.catalog.datasheet.owner import MOST_REFERENCE_WATTS
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.sheet_words import ANECHOIC, HALF_SPACE, IN_ROOM
@@ -81,11 +82,11 @@ def _is_level(amount: WrittenAmount, found: Sequence[WrittenAmount]) -> bool:
 
 
 def _is_range(text: str, levels: Sequence[WrittenAmount]) -> bool:
-    before = re.search(r"(\d+(?:[.,]\d+)?)\s*(?:-|to|bis|a)\s*$", text[: levels[0].start])
+    before = re.search(rf"(\d+(?:[.,]\d+)?)\s*{RANGED}\s*$", text[: levels[0].start])
     if re.search(r"\d\s*/\s*\d+(?:[.,]\d+)?\s*/\s*$", text[: levels[0].start]):
         return True
     between = text[levels[0].end : levels[1].start] if len(levels) == 2 else ""
-    return bool(before) or bool(re.fullmatch(r"\s*(?:-|to|bis|a|\.\.\.)\s*", between))
+    return bool(before) or bool(re.fullmatch(rf"\s*{RANGED}\s*", between))
 
 
 def _stretches(text: str, levels: Sequence[WrittenAmount]) -> list[str]:
