@@ -169,7 +169,7 @@ def _take_crossover(readings: Sequence[UnitReading], entry: SheetEntry, draft: D
 
 def read_slope(entry: SheetEntry, draft: Draft) -> bool:
     """Take the order of the hand-over from its slope or its name; only LR and 'acoustic' speak of the acoustic one."""
-    orders = _orders(entry.value)
+    orders = orders_in(entry.value)
     if not orders:
         return False
     raw = entry.raw
@@ -190,7 +190,8 @@ def read_slope(entry: SheetEntry, draft: Draft) -> bool:
     return True
 
 
-def _orders(text: str) -> set[int]:
+def orders_in(text: str) -> set[int]:
+    """Return the orders that a text names, by their number, their name or their slope."""
     named = {int(match[1]) for match in re.finditer(r"\b(?:lr|bw) ?-?([1-8])\b", text)}
     listed = re.finditer(rf"((?:\d{{1,2}}\s*(?:db)?\s*(?:/|,|{AND}|&)\s*)*)(\d{{1,2}})\s*-?\s*" + _DECADE.pattern, text)
     slopes = [int(number) for match in listed for number in re.findall(r"\d{1,2}", f"{match[1]} {match[2]}")]

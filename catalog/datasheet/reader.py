@@ -20,6 +20,7 @@ from triptych.catalog.datasheet import (
     side_orders,
     sides,
     titles,
+    told_once,
     topics,
 )
 from triptych.catalog.datasheet.accounts import account
@@ -96,8 +97,9 @@ def read_datasheet(
     each += [{}] * (len(found) - len(each))
     _name(found, parts, text, each[0].get("maker") if each else None)
     order = side_orders.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
+    once = told_once.told_once(text, parts)
     records = tuple(
-        _without(_record(block, _known(said), alone=len(found) == 1 and not one, order=order), _unsaid(said))
+        _without(_record(block, _known(said), once, alone=len(found) == 1 and not one, order=order), _unsaid(said))
         for block, said in zip(found, each[: len(found)], strict=True)
     )
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
@@ -155,7 +157,12 @@ def _without(record: SheetRecord, columns: set[str]) -> SheetRecord:
 
 
 def _record(
-    block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool, order: tuple[str | None, ...] | None
+    block: SheetBlock,
+    known: Mapping[str, ReadField],
+    once: told_once.Told,
+    *,
+    alone: bool,
+    order: tuple[str | None, ...] | None,
 ) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known), order=order)
     draft.unit = next((unit for entry in block.entries if (unit := side_orders.unit_of_all(entry))), None)
@@ -198,6 +205,7 @@ def _record(
         price.settle,
     ):
         settle(draft)
+    told_once.fill(once, draft)
     raise_doubts(draft)
     _refuse_contradictions(draft)
     if alone:
