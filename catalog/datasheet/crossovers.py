@@ -192,6 +192,8 @@ def read_slope(entry: SheetEntry, draft: Draft) -> bool:
 
 def orders_in(text: str) -> set[int]:
     """Return the orders that a text names, by their number, their name or their slope."""
+    if alone := re.fullmatch(r"\W*([1-8])(?: ?[°ºª.]|st|nd|rd|th|e|er|eme|o|a)?\W*", text):
+        return {int(alone[1])}
     named = {int(match[1]) for match in re.finditer(r"\b(?:lr|bw) ?-?([1-8])\b", text)}
     listed = re.finditer(rf"((?:\d{{1,2}}\s*(?:db)?\s*(?:/|,|{AND}|&)\s*)*)(\d{{1,2}})\s*-?\s*" + _DECADE.pattern, text)
     slopes = [int(number) for match in listed for number in re.findall(r"\d{1,2}", f"{match[1]} {match[2]}")]

@@ -36,6 +36,7 @@ _KIND_START: Final = r"mid|woofer|bass|tweeter|tief|hoch|mittel|grave|laagt|hoge
 _COUNT: Final = re.compile(
     rf"(?:\(?(?<![\d.,])(?P<digits>\d{{1,2}})\)?\s*(?:x|@|off,?|st\.?|da|(?=(?:{_KIND_START})))(?![a-z])\s*|"
     rf"\(?(?<![\d.,])(?P<plain>\d{{1,2}})\)?\s*(?=(?:{_KIND_START}))|"
+    r"(?<![\d.,])(?P<pieces>\d{1,2}) ?(?:pcs?|pieces?|pz|pezzi|unidades|uds?|unites?|stuks?|stuck|stk|szt)\b\.?,? *|"
     rf"\((?P<bracket>\d{{1,2}})\)\s*|(?P<word>\b(?:{'|'.join(sorted(_NUMBERS, key=len, reverse=True))})\b)[\s-]*)"
 )
 _KINDS_PATTERN: Final = "|".join(DRIVER_KINDS[kind].pattern for kind in KINDS)
@@ -355,7 +356,7 @@ def _count(match: re.Match[str] | None) -> int | None:
     if match is None:
         return None
     found = match.groupdict()
-    digits = found.get("digits") or found.get("plain") or found.get("bracket")
+    digits = found.get("digits") or found.get("plain") or found.get("bracket") or found.get("pieces")
     return int(digits) if digits else _NUMBERS[found["word"]]
 
 

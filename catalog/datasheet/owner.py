@@ -17,7 +17,7 @@ from typing import Final
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.joining import AT, BETWEEN, FROM, RANGED
-from triptych.catalog.datasheet.sheet_words import FEET, OTHER_MODELS, OWNED, RIVAL, topics_in
+from triptych.catalog.datasheet.sheet_words import FEET, OTHER_MODELS, OWNED, PREDECESSOR, RIVAL, topics_in
 from triptych.catalog.quantities import Kind
 
 MONEY_LABELS: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
@@ -192,7 +192,8 @@ def _of_several(text: str) -> list[tuple[int, int]]:
     return [
         (left, right)
         for left, right in pairwise(ends)
-        if IN_ORDER.search(text, left, right) or RIVAL.search(folded(text[left:right]))
+        if IN_ORDER.search(text, left, right)
+        or any(one.search(folded(text[left:right])) for one in (RIVAL, PREDECESSOR))
     ]
 
 

@@ -49,6 +49,9 @@ LONGEST_TEXT: Final = 200_000
 NO_LABEL: Final = "no label says so; told by its unit"
 """The flag of a figure in running text that nothing but its unit names."""
 
+UNNAMED: Final = "one of several loudspeakers here, and nothing names it"
+"""The flag of all figures of a loudspeaker among others that has no name."""
+
 _MONEY: Final = ("price", "currency", "price_per")
 
 
@@ -99,7 +102,7 @@ def read_datasheet(
     order = side_orders.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
     once = told_once.told_once(text, parts)
     records = tuple(
-        _without(_record(block, _known(said), once, alone=len(found) == 1 and not one, order=order), _unsaid(said))
+        _without(_record(block, _known(said), once, several=len(found) > 1, one=one, order=order), _unsaid(said))
         for block, said in zip(found, each[: len(found)], strict=True)
     )
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
@@ -161,7 +164,8 @@ def _record(
     known: Mapping[str, ReadField],
     once: told_once.Told,
     *,
-    alone: bool,
+    several: bool,
+    one: bool,
     order: tuple[str | None, ...] | None,
 ) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known), order=order)
@@ -208,7 +212,7 @@ def _record(
     told_once.fill(once, draft)
     raise_doubts(draft)
     _refuse_contradictions(draft)
-    if alone:
+    if not several and not one:
         refuse_crowd(draft)
     price.drop_terms(draft)
     unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
@@ -217,6 +221,9 @@ def _record(
             draft.flag(column, NO_LABEL)
         if field.raw in block.unowned and field.value is not None:
             draft.flag(column, OF_ALL)
+    if several and not _is_named(draft):
+        for column in [name for name, field in draft.fields.items() if field.value is not None]:
+            draft.flag(column, UNNAMED)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     # who it is comes before how wide it is
     first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)
@@ -241,6 +248,10 @@ def _refuse_contradictions(draft: Draft) -> None:
     # each refusal can leave another figure without its ground, such as a drop without its limit
     while sum(_refuse_fault(name, complaint, draft) for name, complaint in _faults(draft)):
         pass
+
+
+def _is_named(draft: Draft) -> bool:
+    return any(draft.known(name) is not None for name in ("model", "series", "maker"))
 
 
 def _faults(draft: Draft) -> list[consistency.Fault]:

@@ -12,6 +12,7 @@ from triptych.catalog.datasheet.joining import AND, BETWEEN, RANGED
 from triptych.catalog.datasheet.mentions import ARTICLE, Calls, Mention, calls_of, mentions, of_all
 from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, PREDECESSOR, RIVAL
 from triptych.catalog.datasheet.text_cells import Cell, Line
 
 _END: Final = re.compile(r"[.;!?]\s+(?=\D)|[.;!?]\s*$")
@@ -80,6 +81,8 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
         said = line.text[start:end]
         # 'The centre has two' is of no one that was named before
         carried = calls.everyone if of_all(said) else 0 if OF_A_KIND.match(said) else carried
+        if _is_of_others(said):
+            continue
         owners, carried = _owners(said, mentions(said, calls, carried), calls, carried)
         if not any(owners) or is_warning(said):
             continue
@@ -90,6 +93,12 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
                 at = start + kept.index(bare)
                 found.append((part, Piece(Cell(bare, line.start + at, at), shared=shared, apart=True)))
     return found if any(who for who in found) else []
+
+
+def _is_of_others(said: str) -> bool:
+    """Whether a sentence tells of a rival, of an earlier model, or of stands and such that go with one."""
+    small = folded(said)
+    return any(one.search(small) for one in (RIVAL, PREDECESSOR)) or OTHER_GOODS.match(small.lstrip()) is not None
 
 
 def is_warning(text: str) -> bool:

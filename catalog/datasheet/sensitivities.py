@@ -172,6 +172,10 @@ _CLAIMED: Final = re.compile(
 )
 
 
+_ROUNDED: Final = 1.0
+"""Levels nearer to each other say the same in other words; tried, no source. [dB]."""
+
+
 def settle(draft: Draft) -> None:
     """Convert what was printed to 2.83 V and 1 m, and take the best stated."""
     nominal = draft.known("impedance_nominal")
@@ -193,6 +197,10 @@ def settle(draft: Draft) -> None:
         return
     others = {
         f"also stated: {o.value:.6g} dB, {one.basis.replace('_', '-')}" for one, o in known if one.basis != level.basis
+    } | {
+        f"also stated: {o.value:.6g} dB ({one.raw})"
+        for one, o in known
+        if one is not level and one.basis == level.basis and abs((o.value or 0.0) - (reading.value or 0.0)) > _ROUNDED
     }
     draft.take("sensitivity", reading.flagged(*sorted(others), *measured), level.raw)
     if level.load is not None and nominal is None and level.watts is not None:
