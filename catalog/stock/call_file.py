@@ -203,6 +203,29 @@ def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Re
         pooled.close()
 
 
+def looked_at(engine: sa.Engine, look: Callable[[Any], Result]) -> Result | None:
+    """Look at things as they are at one instant, past all that a statement of ours needs; None where the file says no.
+
+    Raises
+    ------
+    DatabaseProblem
+        It cannot be opened.
+    """
+    with told(engine):
+        pooled = engine.raw_connection()
+    driver: Any = pooled.driver_connection
+    try:
+        driver.execute("BEGIN")
+        return look(driver)
+    except sqlite3.Error:
+        # the long way tells what it says
+        return None
+    finally:
+        if driver.in_transaction:
+            driver.execute("ROLLBACK")
+        pooled.close()
+
+
 def _is_usual(asked: Call) -> bool:
     """Whether its numbers are such as a ledger holds."""
     amount, quantity = asked.amount, asked.quantity

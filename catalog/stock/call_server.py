@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
 from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
@@ -69,6 +70,36 @@ def _parameters(asked: Call) -> tuple[Any, ...]:
     alike = (asked.quantity, asked.grade, finish, asked.single)
     kind = "send" if asked.sent else asked.kind.value
     return (kind, *names, *alike, job, asked.until, asked.note, asked.amount, asked.currency, to)
+
+
+def as_instant(microseconds: int) -> datetime:
+    """Give an instant as a server tells it in JSON."""
+    return _EPOCH + timedelta(microseconds=microseconds)
+
+
+_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def asked_once(engine: sa.Engine, statement: str, values: Sequence[Any]) -> Any | None:
+    """Ask in one statement that is a transaction by itself, and give its row; None where the server says no."""
+    import psycopg
+
+    try:
+        pooled = engine.raw_connection()
+    except (sa.exc.DBAPIError, psycopg.Error):
+        return None
+    driver: Any = pooled.driver_connection
+    try:
+        driver.autocommit = True
+        found = driver.execute(statement, values, prepare=True).fetchone()
+        driver.autocommit = False
+        return found
+    except psycopg.Error:
+        # the long way tells what it says
+        pooled.invalidate()
+        return None
+    finally:
+        pooled.close()
 
 
 def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Result | None:

@@ -96,54 +96,80 @@ class _Read:
 
 
 _KEPT: Final[WeakKeyDictionary[sa.Pool, dict[int, _Read]]] = WeakKeyDictionary()
+_NAMED: Final[WeakKeyDictionary[sa.Pool, dict[str, int]]] = WeakKeyDictionary()
 _LOCK: Final = threading.Lock()
-
-Ask = Callable[[str], tuple[Iterable[CostLine], int]]
-"""Gives the lines from known ends on, told as JSON, and how many jobs were merged."""
 
 
 def costs_of(session: Session, numbers: Collection[int], day: date) -> Costs:
     """Read what units of some loudspeakers cost on a day."""
     connection = session.connection()
-    values = {"numbers": sorted(set(numbers)), "day": day}
-    listed = connection.execute(_SUPPLIER_COSTS, values)
+    pool, wanted = connection.engine.pool, sorted(set(numbers))
+    listed = connection.execute(_SUPPLIER_COSTS, {"numbers": wanted, "day": day})
     by_number = {(number, currency): cost for number, currency, cost in listed}
     query = _since(server=on_server(session))
 
-    def ask(known: str) -> tuple[list[CostLine], int]:
-        found = connection.execute(query, {"numbers": values["numbers"], "known": known}).all()
-        return [CostLine(*row[:-1]) for row in found], found[0][-1] if found else 0
+    def ask(known: str) -> LinesSince:
+        found = connection.execute(query, {"numbers": wanted, "known": known}).all()
+        return LinesSince([CostLine(*row[:-1]) for row in found], found[0][-1] if found else 0)
 
-    return Costs(remembered(connection.engine.pool, numbers, ask), by_number)
+    return Costs(taken_in(pool, wanted, ask(known_ends(pool, wanted)), lambda: ask(NOTHING_KNOWN)), by_number)
 
 
-def remembered(pool: sa.Pool, numbers: Iterable[int], ask: Ask) -> dict[int, Replayed]:
-    """Give what there is of some loudspeakers by what it cost, of a catalogue that is known by its pool."""
-    wanted = sorted(set(numbers))
+class LinesSince(NamedTuple):
+    """The lines from known ends on, and how many jobs were merged."""
+
+    lines: Sequence[CostLine]
+    merged: int
+
+
+NOTHING_KNOWN: Final = "[]"
+"""What is asked with where all lines are wanted."""
+
+
+def known_ends(pool: sa.Pool, numbers: Iterable[int]) -> str:
+    """Tell up to where the holdings of some loudspeakers were read in a catalogue, as a database reads it."""
     with _LOCK:
-        kept = dict(_KEPT.setdefault(pool, {}))
-    known = {number: kept.get(number, _Read()) for number in wanted}
-    found, merged = ask(known_ends(known))
-    read = {number: known[number].follow(lines, merged) for number, lines in _by_number(wanted, found).items()}
-    unlike = [number for number, one in read.items() if one is None]
-    if unlike:
-        found, merged = ask("[]")
-        read |= {number: _Read().follow(lines, merged) for number, lines in _by_number(wanted, found).items()}
+        kept = dict(_KEPT.get(pool, {}))
+    known = (kept[number].ends.items() for number in numbers if number in kept)
+    return json.dumps([[holding, end.sequence] for ends in known for holding, end in ends])
+
+
+def numbers_of(pool: sa.Pool, keys: Iterable[str]) -> list[int]:
+    """Give the numbers that loudspeakers had whose costs were read last, by the keys of their names: to be held to."""
     with _LOCK:
-        mine = _KEPT[pool]
-        for number, one in read.items():
+        named = _NAMED.get(pool, {})
+        return [named[key] for key in keys if key in named]
+
+
+def taken_in(
+    pool: sa.Pool,
+    numbers: Sequence[int],
+    found: LinesSince,
+    again: Callable[[], LinesSince],
+    names: Mapping[str, int] | None = None,
+) -> dict[int, Replayed]:
+    """Give what there is of some loudspeakers by what it cost; `again` gives all lines, where those found don't do."""
+    with _LOCK:
+        kept = dict(_KEPT.get(pool, {}))
+    lines = _by_number(numbers, found.lines)
+    read = {number: kept.get(number, _Read()).follow(lines[number], found.merged) for number in numbers}
+    if any(one is None for one in read.values()):
+        whole = again()
+        lines = _by_number(numbers, whole.lines)
+        read = {number: _Read().follow(lines[number], whole.merged) for number in numbers}
+    known = {number: one or _Read() for number, one in read.items()}
+    with _LOCK:
+        mine = _KEPT.setdefault(pool, {})
+        for number in known:
             # those that are asked for again are the last to go
             mine.pop(number, None)
-            mine[number] = one or _Read()
-        while len(mine) > MOST_KEPT:
-            del mine[next(iter(mine))]
-    return {number: (one or _Read()).replayed() for number, one in read.items()}
-
-
-def known_ends(known: Mapping[int, _Read]) -> str:
-    """Tell up to where holdings were read, as a database reads it."""
-    ends = ((holding, end) for one in known.values() for holding, end in one.ends.items())
-    return json.dumps([[holding, end.sequence] for holding, end in ends])
+        mine |= known
+        named = _NAMED.setdefault(pool, {})
+        named |= names or {}
+        for kept in (mine, named):
+            while len(kept) > MOST_KEPT:
+                del kept[next(iter(kept))]
+    return {number: one.replayed() for number, one in known.items()}
 
 
 def _by_number(wanted: Sequence[int], found: Iterable[CostLine]) -> dict[int, list[CostLine]]:

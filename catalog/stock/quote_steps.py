@@ -17,11 +17,11 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, MovementKind, QuoteState
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock import call_file, call_server
+from triptych.catalog.stock.articles import pack_of_line
 from triptych.catalog.stock.call_file import Ending
 from triptych.catalog.stock.costs import net_each, whole
 from triptych.catalog.stock.desk_cases import Done
 from triptych.catalog.stock.quote_deliveries import Delivered
-from triptych.catalog.stock.quote_lines import pack_of_line
 from triptych.catalog.stock.quote_reading import Offer, QuotedAs, offer_of
 from triptych.catalog.stock.timing import HOLD
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -181,10 +181,20 @@ def refuse_forgotten(session: Session, line: MovementLine, there: There) -> None
 
 def doubt_finish(session: Session, number: int, finish: str | None) -> list[str]:
     """Give what to tell of a finish in which a loudspeaker never was, where it was in others: a slip, perhaps."""
+    return finish_doubts(finishes_of(session, number), finish)
+
+
+def finishes_of(session: Session, number: int) -> dict[str, str | None]:
+    """Give the finishes in which a loudspeaker ever was, by their keys."""
     query = sa.select(Holding.finish, Holding.finish_key).where(Holding.loudspeaker_id == number).order_by(Holding.id)
     known: dict[str, str | None] = {}
     for shown, key in session.execute(query):
         known.setdefault(key, shown)
+    return known
+
+
+def finish_doubts(known: Mapping[str, str | None], finish: str | None) -> list[str]:
+    """Give what to tell of a finish, where others are known by their keys."""
     if not known or rows.name_key(finish) in known:
         return []
     names = [shown for shown in known.values() if shown is not None]
