@@ -18,8 +18,7 @@ from triptych.catalog.database.engine import let_sign
 from triptych.catalog.database.models import MovementKind
 from triptych.catalog.database.one_writer import BEGIN_WRITE, begin_write, is_busy
 from triptych.catalog.database.trouble import told
-from triptych.catalog.money import LARGEST_AMOUNT
-from triptych.catalog.stock.calls import Apart, ArrivedAtOnce, Call, MovedAtOnce
+from triptych.catalog.stock.calls import Apart, ArrivedAtOnce, Call, MovedAtOnce, ShortAtOnce
 from triptych.catalog.stock.digests import HOLDING, LINE, MORE, digest_of
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, instant
 
@@ -76,6 +75,25 @@ SELECT o.loudspeaker_id, o.quantity - COALESCE((SELECT SUM(a.quantity) FROM move
 """
 _ARRIVING: Final = f"""
 SELECT {ENDING}, p.name, h.finish FROM holding h JOIN location p ON p.id = h.location_id {LAST_LINE} WHERE h.id = :goal
+"""
+_HELD: Final = """
+SELECT w.name, r.rest, r.until FROM reservation r JOIN movement m ON m.id = r.movement_id JOIN job j ON j.id = m.job_id
+    JOIN job w ON w.id = COALESCE(j.merged_into_id, j.id)
+  WHERE r.holding_id = :holding AND r.rest > 0 AND r.until > :now ORDER BY r.until, r.movement_id
+"""
+_SORTS: Final = f"""
+SELECT p.name, p.name_key, h.grade, h.finish, h.finish_key, h.pack, e.on_hand,
+    COALESCE((SELECT SUM(r.rest) FROM reservation r WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now), 0),
+    COALESCE((SELECT SUM(r.rest) FROM reservation r JOIN movement n ON n.id = r.movement_id
+      WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now AND n.job_id = :job), 0)
+  FROM holding h JOIN location p ON p.id = h.location_id {LAST_LINE}
+  WHERE h.loudspeaker_id = :speaker AND e.on_hand > 0 AND p.loan_job_id IS NULL
+  ORDER BY p.name_key, h.grade, h.finish_key, h.pack
+"""
+_TAGS: Final = """
+SELECT 'new', amount, currency, per FROM price WHERE loudspeaker_id = :speaker AND amount IS NOT NULL
+    AND currency IS NOT NULL AND per IS NOT NULL AND valid_from <= :day AND (valid_to IS NULL OR valid_to > :day)
+  UNION ALL SELECT grade, amount, currency, per FROM grade_price WHERE loudspeaker_id = :speaker
 """
 _COLUMNS: Final = ("loudspeaker_id", "holding_id", *LINE, *MORE, "digest")
 _INSERT: Final = (
@@ -142,6 +160,7 @@ class _Movement:
     job: int | None
     apart: Sequence[Apart] | None = None
     last: Ending | None = None
+    short: ShortAtOnce | None = None
 
     def write(self, end: Ending, kind: MovementKind, quantity: int, effect: int, **more: Any) -> int:
         """Write a line of it."""
@@ -158,16 +177,14 @@ def as_instant(text: str) -> datetime:
     return datetime.strptime(text, TIME).replace(tzinfo=UTC)
 
 
-def call_file(engine: sa.Engine, asked: Call) -> MovedAtOnce | None:
-    """Do it in one short transaction; None where the long way has to say more, and then nothing was written.
+def call_file(engine: sa.Engine, asked: Call) -> MovedAtOnce | ShortAtOnce | None:
+    """Do it in one short transaction, or say why there is too little; None where the long way has to say more.
 
     Raises
     ------
     DatabaseProblem
         Another wrote the file for all of the time.
     """
-    if not _is_usual(asked):
-        return None
     values = _named(asked)
     return past_statements(engine, lambda driver: _moved(driver, asked, values))
 
@@ -226,14 +243,6 @@ def looked_at(engine: sa.Engine, look: Callable[[Any], Result]) -> Result | None
         pooled.close()
 
 
-def _is_usual(asked: Call) -> bool:
-    """Whether its numbers are such as a ledger holds."""
-    amount, quantity = asked.amount, asked.quantity
-    return (amount is None or (type(amount) is int and 0 <= amount <= LARGEST_AMOUNT)) and (
-        quantity is None or type(quantity) is int
-    )
-
-
 def _named(asked: Call) -> dict[str, Any]:
     """Give what is looked for, as the file knows it."""
     keys = {"model": asked.model, "place": asked.location, "finish": asked.finish}
@@ -242,7 +251,7 @@ def _named(asked: Call) -> dict[str, Any]:
     return {**found, "grade": asked.grade, "single": asked.single}
 
 
-def _moved(driver: Any, asked: Call, values: dict[str, Any]) -> MovedAtOnce | None:
+def _moved(driver: Any, asked: Call, values: dict[str, Any]) -> MovedAtOnce | ShortAtOnce | None:
     """Find, refuse what is not usual, and write."""
     now = datetime.now(UTC)
     values["now"] = stored(now)
@@ -257,7 +266,7 @@ def _moved(driver: Any, asked: Call, values: dict[str, Any]) -> MovedAtOnce | No
         return None
     moved = _Movement(asked, Writer(driver, asked.who, asked.note, now), speaker, job)
     if not _DO[asked.kind](moved, end, units, values):
-        return None
+        return moved.short
     last = moved.last or end
     return MovedAtOnce(units, moved.writer.lines, last.on_hand, last.reserved, name, end.zone, moved.apart)
 
@@ -272,9 +281,11 @@ def _receive(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bo
 
 
 def _reserve(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool:
-    if moved.asked.until is None or units > end.on_hand - end.reserved:
+    until = None if moved.asked.until is None else instant(moved.asked.until)
+    if until is None or until <= moved.writer.now:
         return False
-    until = instant(moved.asked.until)
+    if units > end.on_hand - end.reserved:
+        return _too_little(moved, end, units)
     moved.write(end, MovementKind.RESERVE, units, 0, job_id=moved.job, until=until)
     end.reserved += units
     return True
@@ -282,7 +293,11 @@ def _reserve(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bo
 
 def _transfer(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
     goal = _goal(moved, end, values, end.pack)
-    if goal is None or goal.holding == end.holding or units > end.on_hand - max(end.reserved, end.tracked):
+    if goal is None or goal.holding == end.holding:
+        return False
+    if units > end.on_hand - end.reserved:
+        return _too_little(moved, end, units)
+    if units > end.on_hand - end.tracked:
         return False
     out = moved.write(end, MovementKind.TRANSFER_OUT, units, -units, to_holding_id=goal.holding)
     if not moved.asked.sent:
@@ -296,10 +311,12 @@ def _goal(moved: _Movement, end: Ending, values: dict[str, Any], pack: int) -> E
 
 
 def _split(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
-    if end.pack != 2 or units != 2 or units > end.on_hand - max(end.reserved, end.tracked):
-        return False
     goal = moved.last = _goal(moved, end, values, 1)
-    if goal is None:
+    if end.pack != 2 or units != 2 or goal is None:
+        return False
+    if units > end.on_hand - end.reserved:
+        return _too_little(moved, end, units)
+    if units > end.on_hand - end.tracked:
         return False
     out = moved.write(end, MovementKind.SPLIT_PAIR, units, -units, to_holding_id=goal.holding)
     for letter in "AB":
@@ -311,37 +328,51 @@ def _split(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) ->
 
 def _count(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool:
     difference = units - end.on_hand
-    if not end.on_hand or units < max(end.reserved, end.tracked) or not (moved.asked.note or "").strip():
+    if not end.on_hand or units < end.tracked or not (moved.asked.note or "").strip():
         return False
+    if units < end.reserved:
+        return _too_little(moved, end, units)
     if difference:
         moved.write(end, MovementKind.COUNT, difference, difference)
     return True
 
 
 def _release(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
-    return _end_kept(moved, end, units, values) == 0
+    kept = _kept(moved, end, values)
+    if kept is None:
+        return False
+    if moved.job is not None and (held := sum(rest for _, rest, _ in kept)) < units:
+        return _too_little(moved, end, units, held)
+    return _end_kept(moved, end, units, kept) == 0
 
 
 def _sell(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
-    missing: int | None = units
-    if end.tracked > end.on_hand - units:
+    missing = units
+    if units <= end.on_hand and end.tracked > end.on_hand - units:
         return False
     if moved.job is not None:
         apart = (moved.speaker, end.holding, values["now"], moved.job)
         moved.apart = moved.writer.driver.execute(_APART, apart).fetchall()
-        missing = _end_kept(moved, end, units, values)
-    if missing is None or missing > end.on_hand - end.reserved:
-        return False
+        kept = _kept(moved, end, values)
+        if kept is None:
+            return False
+        missing = _end_kept(moved, end, units, kept)
+    if missing > end.on_hand - end.reserved:
+        # what is sold in part out of what is kept for its job is told the long way
+        return missing == units and _too_little(moved, end, units)
     if missing:
         moved.write(end, MovementKind.SELL, missing, -missing, job_id=moved.job, **_price(moved))
     return True
 
 
-def _end_kept(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> int | None:
-    """End what is reserved for the job, oldest first; give how many are missing, None where serials are to be said."""
+def _kept(moved: _Movement, end: Ending, values: dict[str, Any]) -> list[tuple[int, int, str | None]] | None:
+    """Give what is reserved for the job, oldest first: number, rest, serial; None where serials are to be said."""
     kept = moved.writer.driver.execute(_KEPT, (end.holding, values["now"], moved.job)).fetchall()
-    if any(serial is not None for _, _, serial in kept):
-        return None
+    return None if any(serial is not None for _, _, serial in kept) else kept
+
+
+def _end_kept(moved: _Movement, end: Ending, units: int, kept: Sequence[tuple[int, int, str | None]]) -> int:
+    """End what is reserved for the job; give how many are missing."""
     missing, kind = units, moved.asked.kind
     for number, rest, _ in kept:
         part = min(rest, missing)
@@ -351,6 +382,23 @@ def _end_kept(moved: _Movement, end: Ending, units: int, values: dict[str, Any])
             end.reserved -= part
             missing -= part
     return missing
+
+
+def _too_little(moved: _Movement, end: Ending, units: int, promised: int = 0) -> bool:
+    """Find out what there is instead; it is done no more."""
+    now = moved.writer.now
+    values = {
+        "holding": end.holding,
+        "speaker": moved.speaker,
+        "job": moved.job,
+        "now": stored(now),
+        "day": str(now.date()),
+    }
+    held, sorts, tags = (moved.writer.driver.execute(query, values).fetchall() for query in (_HELD, _SORTS, _TAGS))
+    held = [(job, rest, as_instant(until)) for job, rest, until in held]
+    levels = (units, end.on_hand, end.reserved, end.zone)
+    moved.short = ShortAtOnce(*levels, moved.speaker, end.pack, promised, (held, sorts, tags))
+    return False
 
 
 def _price(moved: _Movement) -> dict[str, Any]:

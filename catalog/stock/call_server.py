@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from triptych.catalog.database import rows
 from triptych.catalog.database.engine import WRITING_PATIENCE
 from triptych.catalog.database.trouble import SUSPENDED, unknown_whether_kept
-from triptych.catalog.stock.calls import ArrivedAtOnce, Call, MovedAtOnce
+from triptych.catalog.stock.calls import ArrivedAtOnce, Call, MovedAtOnce, ShortAtOnce
 
 PATIENCE_THEN: Final = (
     f"SELECT * FROM set_config('idle_in_transaction_session_timeout', '{WRITING_PATIENCE}', true), {{}}"
@@ -25,8 +25,8 @@ CALL: Final = PATIENCE_THEN.replace("*", "units, lines, there, promised, name, p
 Result = TypeVar("Result")
 
 
-def call_server(engine: sa.Engine, asked: Call) -> MovedAtOnce | None:
-    """Do it in one call; None where the server says nothing.
+def call_server(engine: sa.Engine, asked: Call) -> MovedAtOnce | ShortAtOnce | None:
+    """Do it in one call, or say why there is too little; None where the server says nothing.
 
     Raises
     ------
@@ -35,11 +35,20 @@ def call_server(engine: sa.Engine, asked: Call) -> MovedAtOnce | None:
     """
     values = _parameters(asked)
 
-    def call(driver: Any) -> MovedAtOnce | None:
+    def call(driver: Any) -> MovedAtOnce | ShortAtOnce | None:
         found = driver.execute(CALL, values, prepare=True).fetchone()
-        return None if found is None or found[1] is None else MovedAtOnce(*found)
+        if found is None or found[1] is not None:
+            return None if found is None else MovedAtOnce(*found)
+        units, _, there, promised, _, zone, why = found
+        return None if why is None else _short(units, there, promised, zone, *why)
 
     return past_statements(engine, call)
+
+
+def _short(units: int, there: int, promised: int, zone: str, *why: Any) -> ShortAtOnce:
+    speaker, pack, own, (held, sorts, tags) = why
+    held = [(job, rest, as_instant(until)) for job, rest, until in held]
+    return ShortAtOnce(units, there, promised, zone, speaker, pack, own, (held, sorts, tags))
 
 
 def arrival_at_server(engine: sa.Engine, number: int) -> ArrivedAtOnce | None:
