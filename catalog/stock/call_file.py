@@ -1,6 +1,6 @@
 """A movement of the usual kinds in a SQLite file, past all that a statement of ours needs: two to find, one a line.
 
-It is what `stock_movement` does on a server. Others wait for as long as it takes, so nothing else is done meanwhile.
+It is what `stock_move` does on a server. Others wait for as long as it takes, so nothing else is done meanwhile.
 """
 
 from __future__ import annotations
@@ -186,7 +186,11 @@ def call_file(engine: sa.Engine, asked: Call) -> MovedAtOnce | ShortAtOnce | Non
         Another wrote the file for all of the time.
     """
     values = _named(asked)
-    return past_statements(engine, lambda driver: _moved(driver, asked, values))
+
+    def move(driver: Any) -> MovedAtOnce | ShortAtOnce | None:
+        return _moved(driver, asked, values)
+
+    return past_statements(engine, move)
 
 
 def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Result | None:

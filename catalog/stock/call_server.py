@@ -18,8 +18,9 @@ PATIENCE_THEN: Final = (
 )
 """What is asked first in a transaction that others may wait for."""
 
-CALL: Final = PATIENCE_THEN.replace("*", "units, lines, there, promised, name, place_zone, apart").format(
-    "stock_move(%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
+CALL: Final = (
+    "SELECT units, lines, there, promised, name, place_zone, apart"
+    " FROM stock_move(%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
 )
 
 Result = TypeVar("Result")
@@ -33,16 +34,13 @@ def call_server(engine: sa.Engine, asked: Call) -> MovedAtOnce | ShortAtOnce | N
     DatabaseProblem
         It went away while it was asked to keep it.
     """
-    values = _parameters(asked)
-
-    def call(driver: Any) -> MovedAtOnce | ShortAtOnce | None:
-        found = driver.execute(CALL, values, prepare=True).fetchone()
-        if found is None or found[1] is not None:
-            return None if found is None else MovedAtOnce(*found)
-        units, _, there, promised, _, zone, why = found
-        return None if why is None else _short(units, there, promised, zone, *why)
-
-    return past_statements(engine, call)
+    found = asked_once(engine, CALL, _parameters(asked), writes=True)
+    if found is None:
+        return None
+    units, lines, there, promised, name, zone, apart = found
+    if lines is not None:
+        return MovedAtOnce(units, lines, there, promised, name, zone, apart)
+    return None if apart is None else _short(units, there, promised, zone, *apart)
 
 
 def _short(units: int, there: int, promised: int, zone: str, *why: Any) -> ShortAtOnce:
@@ -59,17 +57,11 @@ def arrival_at_server(engine: sa.Engine, number: int) -> ArrivedAtOnce | None:
     DatabaseProblem
         It went away while it was asked to keep it.
     """
-
-    def call(driver: Any) -> ArrivedAtOnce | None:
-        found = driver.execute(_ARRIVE, (number,), prepare=True).fetchone()
-        return None if found is None or found[1] is None else ArrivedAtOnce(*found)
-
-    return past_statements(engine, call)
+    found = asked_once(engine, _ARRIVE, (number,), writes=True)
+    return None if found is None or found[1] is None else ArrivedAtOnce(*found)
 
 
-_ARRIVE: Final = PATIENCE_THEN.replace(
-    "*", "units, line, there, promised, name, place_zone, place, grade, finish"
-).format("stock_arrival(%s)")
+_ARRIVE: Final = "SELECT units, line, there, promised, name, place_zone, place, grade, finish FROM stock_arrival(%s)"
 
 
 def _parameters(asked: Call) -> tuple[Any, ...]:
@@ -89,8 +81,16 @@ def as_instant(microseconds: int) -> datetime:
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 
-def asked_once(engine: sa.Engine, statement: str, values: Sequence[Any]) -> Any | None:
-    """Ask in one statement that is a transaction by itself, and give its row; None where the server says no."""
+def asked_once(engine: sa.Engine, statement: str, values: Sequence[Any], *, writes: bool = False) -> Any | None:
+    """Ask in one statement that is a transaction by itself, and give its row; None where the server says no.
+
+    It is kept in the same breath, so that nobody waits for a lock while a message goes to and fro.
+
+    Raises
+    ------
+    DatabaseProblem
+        It `writes`, and the connection broke without a word: a server that ends it says so, and then kept nothing.
+    """
     import psycopg
 
     try:
@@ -100,12 +100,17 @@ def asked_once(engine: sa.Engine, statement: str, values: Sequence[Any]) -> Any 
     driver: Any = pooled.driver_connection
     try:
         driver.autocommit = True
-        found = driver.execute(statement, values, prepare=True).fetchone()
-        driver.autocommit = False
-        return found
-    except psycopg.Error:
-        # the long way tells what it says
-        pooled.invalidate()
+        try:
+            return driver.execute(statement, values, prepare=True).fetchone()
+        finally:
+            if not driver.closed:
+                driver.autocommit = False
+    except psycopg.Error as problem:
+        if driver.closed:
+            pooled.invalidate()
+            if writes and problem.sqlstate is None:
+                raise unknown_whether_kept(engine) from problem
+        # whatever it says, nothing is written: the long way tells it, or finds it mended
         return None
     finally:
         pooled.close()

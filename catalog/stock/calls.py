@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, NamedTuple
 
@@ -25,7 +26,8 @@ Apart = tuple[int, str, str | None, bool, str]
 """Units that stay reserved for a job elsewhere, or of another sort: place, finish, whether single ones, and grade."""
 
 
-class ShortAtOnce(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class ShortAtOnce:
     """Why there is too little, for which nothing was written: what there is, and what there is instead.
 
     `promised` is how many of the units are reserved for the job; `instead` has the rows of who holds them, of all sorts

@@ -166,10 +166,15 @@ def taken_in(
         mine |= known
         named = _NAMED.setdefault(pool, {})
         named |= names or {}
-        for kept in (mine, named):
-            while len(kept) > MOST_KEPT:
-                del kept[next(iter(kept))]
+        for memory in (mine, named):
+            _let_go(memory)
     return {number: one.replayed() for number, one in known.items()}
+
+
+def _let_go(memory: dict[Any, Any]) -> None:
+    """Keep the last ones alone."""
+    while len(memory) > MOST_KEPT:
+        del memory[next(iter(memory))]
 
 
 def _by_number(wanted: Sequence[int], found: Iterable[CostLine]) -> dict[int, list[CostLine]]:

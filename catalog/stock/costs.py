@@ -9,7 +9,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from functools import cache
 from itertools import chain
 from operator import attrgetter
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -19,6 +19,8 @@ from triptych.catalog.database.models import Grade, Holding, Movement, MovementK
 from triptych.catalog.database.models.ledger_tables import OUT_OF
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.job_names import JOB, with_job
+
+StackKey = TypeVar("StackKey")
 
 NEW: Final = ("", Grade.NEW)
 """New ones, of a model with one finish."""
@@ -157,11 +159,7 @@ class Replayed:
 
     def copy(self) -> Replayed:
         """Give the same, with which somebody else may go on: no layer is ever changed, only taken out or put in."""
-        there, sales, away = (
-            defaultdict(list, {key: list(stack) for key, stack in stacks.items()})
-            for stacks in (self.there, self.sales, self.away)
-        )
-        return Replayed(there, sales, away, dict(self.jobs))
+        return Replayed(_copied(self.there), _copied(self.sales), _copied(self.away), dict(self.jobs))
 
     def go_on(self, lines: Iterable[Any]) -> Replayed:
         """Let more of the ledger's lines come after those before; what changes no cost is passed over."""
@@ -169,6 +167,10 @@ class Replayed:
             if line[1] in COSTLY:
                 _go_on(self, *line)
         return self
+
+
+def _copied(stacks: Mapping[StackKey, list[Layer]]) -> defaultdict[StackKey, list[Layer]]:
+    return defaultdict(list, {key: list(stack) for key, stack in stacks.items()})
 
 
 def replayed(session: Session, numbers: Iterable[int]) -> dict[int, Replayed]:

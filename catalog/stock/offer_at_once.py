@@ -111,8 +111,8 @@ def _facts(asked: _Asked, told: _Told, at: Callable[[Any], datetime], again: Cal
         by_key[key] = model_from(number, pack, None if status is None else Status(status), name)
     numbers = sorted(model.number for model in by_key.values())
     shelves: dict[int, list[Shelf]] = {}
-    for number, pack, grade, *finish, place, free in told.shelves:
-        shelves.setdefault(number, []).append(Shelf(pack, Grade(grade), *finish, place, int(free)))
+    for number, pack, grade, finish, key, place, free in told.shelves:
+        shelves.setdefault(number, []).append(Shelf(pack, Grade(grade), finish, key, place, int(free)))
     sources = Arrivals(now.date())
     for number, expected, units, finish in told.orders:
         when = None if expected is None else date.fromisoformat(expected)
@@ -163,11 +163,8 @@ def _listed(amount: int | None, currency: str | None, per: str | None, tax: str 
 
 
 def _lines(told: _Told) -> LinesSince:
-    lines = [
-        CostLine(*place, _KINDS[kind], *said, _GRADES[grade], job)
-        for *place, kind, quantity, amount, currency, serial, start, undone, finish, grade, job in told.lines
-        for said in ((quantity, amount, currency, serial, start, undone, finish),)
-    ]
+    # by their places, as they stand in it: kind and grade are the sixth and the last but one
+    lines = [CostLine._make((*row[:5], _KINDS[row[5]], *row[6:13], _GRADES[row[13]], row[14])) for row in told.lines]
     return LinesSince(lines, told.merged[0][0])
 
 

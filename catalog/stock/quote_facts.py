@@ -72,7 +72,7 @@ def facts_of(
         now,
         models,
         supplied(session, numbers, grades if len(set(grades)) == 1 else ()),
-        {number: Listed(*price) for number, *price in listed},
+        {row[0]: Listed(row[1], row[2], row[3], row[4], row[5]) for row in listed},
         tags_of(session, numbers, day) if set(grades) != {Grade.NEW} else {},
         costs_of(session, numbers, day),
         {number: finishes_of(session, number) for number in set(numbers)} if finished else {},
