@@ -104,8 +104,8 @@ class Signer:
 def sign_all(driver: Any) -> Signer | None:
     """Let a connection to a SQLite file put name and digest to all it writes; None where there is no place for them.
 
-    The trigger is the connection's own, and stays with it: what another program writes has neither. So do the functions:
-    made anew, SQLite would forget all that it has prepared.
+    The trigger is the connection's own, and stays with it: what another program writes has neither. The functions stay
+    too: made anew, SQLite would forget all that it has prepared.
     """
     signer = Signer()
     driver.create_function("triptych_who", 0, signer.who)

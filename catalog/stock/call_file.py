@@ -5,55 +5,38 @@ It is what `stock_move` does on a server. Others wait for as long as it takes, s
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any, Final, TypeVar
+from typing import Any, Final
 
 import sqlalchemy as sa
 
 from triptych.catalog.database import rows
-from triptych.catalog.database.engine import let_sign
 from triptych.catalog.database.models import MovementKind
-from triptych.catalog.database.one_writer import BEGIN_WRITE, begin_write, is_busy
-from triptych.catalog.database.trouble import told
+from triptych.catalog.stock import in_file
 from triptych.catalog.stock.calls import Apart, ArrivedAtOnce, Call, MovedAtOnce, ShortAtOnce
-from triptych.catalog.stock.digests import HOLDING, LINE, MORE, digest_of
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, instant
 
-Result = TypeVar("Result")
-
-TIME: Final = "%Y-%m-%d %H:%M:%S.%f"
-"""How an instant stands in the file, in UTC."""
-
-ENDING: Final = """
-  p.zone, h.id, h.location_id, h.grade, h.pack, h.finish_key, e.sequence, e.on_hand, e.tracked, e.at, e.digest,
-  COALESCE((SELECT SUM(r.rest) FROM reservation r WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now), 0)
-"""
-LAST_LINE: Final = """
-  JOIN movement e ON e.holding_id = h.id
-    AND e.sequence = (SELECT MAX(n.sequence) FROM movement n WHERE n.holding_id = h.id)
-"""
 _FIND: Final = f"""
-SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, j.id, {ENDING}
+SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, j.id, {in_file.ENDING}
   FROM loudspeaker l
   JOIN maker m ON m.id = l.maker_id
   LEFT JOIN series s ON s.id = l.series_id
   JOIN location p ON p.name_key = :place
   JOIN holding h ON h.loudspeaker_id = l.id AND h.location_id = p.id AND h.grade = :grade
     AND h.pack = CASE WHEN NOT :single AND l.sold_as = 'pair' THEN 2 ELSE 1 END AND h.finish_key = :finish
-  {LAST_LINE}
+  {in_file.LAST_LINE}
   LEFT JOIN job j ON j.name_key = :job AND j.merged_into_id IS NULL
     AND NOT EXISTS (SELECT 1 FROM job o WHERE o.merged_into_id = j.id)
   WHERE l.name_key = :model
 """
 _GOAL: Final = f"""
-SELECT {ENDING}
+SELECT {in_file.ENDING}
   FROM location p
   JOIN holding h ON h.loudspeaker_id = :loudspeaker AND h.location_id = p.id AND h.grade = :grade AND h.pack = :pack
     AND h.finish_key = :finish
-  {LAST_LINE}
+  {in_file.LAST_LINE}
   WHERE p.name_key = :to
 """
 _KEPT: Final = """
@@ -74,7 +57,8 @@ SELECT o.loudspeaker_id, o.quantity - COALESCE((SELECT SUM(a.quantity) FROM move
   WHERE o.id = :sent AND o.kind = 'transfer_out' AND o.serial IS NULL
 """
 _ARRIVING: Final = f"""
-SELECT {ENDING}, p.name, h.finish FROM holding h JOIN location p ON p.id = h.location_id {LAST_LINE} WHERE h.id = :goal
+SELECT {in_file.ENDING}, p.name, h.finish FROM holding h JOIN location p ON p.id = h.location_id {in_file.LAST_LINE}
+  WHERE h.id = :goal
 """
 _HELD: Final = """
 SELECT w.name, r.rest, r.until FROM reservation r JOIN movement m ON m.id = r.movement_id JOIN job j ON j.id = m.job_id
@@ -86,7 +70,7 @@ SELECT p.name, p.name_key, h.grade, h.finish, h.finish_key, h.pack, e.on_hand,
     COALESCE((SELECT SUM(r.rest) FROM reservation r WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now), 0),
     COALESCE((SELECT SUM(r.rest) FROM reservation r JOIN movement n ON n.id = r.movement_id
       WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now AND n.job_id = :job), 0)
-  FROM holding h JOIN location p ON p.id = h.location_id {LAST_LINE}
+  FROM holding h JOIN location p ON p.id = h.location_id {in_file.LAST_LINE}
   WHERE h.loudspeaker_id = :speaker AND e.on_hand > 0 AND p.loan_job_id IS NULL
   ORDER BY p.name_key, h.grade, h.finish_key, h.pack
 """
@@ -95,56 +79,6 @@ SELECT 'new', amount, currency, per FROM price WHERE loudspeaker_id = :speaker A
     AND currency IS NOT NULL AND per IS NOT NULL AND valid_from <= :day AND (valid_to IS NULL OR valid_to > :day)
   UNION ALL SELECT grade, amount, currency, per FROM grade_price WHERE loudspeaker_id = :speaker
 """
-_COLUMNS: Final = ("loudspeaker_id", "holding_id", *LINE, *MORE, "digest")
-_INSERT: Final = (
-    f"INSERT INTO movement ({', '.join(_COLUMNS)}) VALUES ({', '.join(f':{name}' for name in _COLUMNS)}) RETURNING id"
-)
-_BLANK: Final[Mapping[str, Any]] = dict.fromkeys(_COLUMNS)
-
-
-@dataclass(slots=True)
-class Ending:
-    """A holding and its last line."""
-
-    zone: str
-    holding: int
-    location: int
-    grade: str
-    pack: int
-    finish_key: str
-    sequence: int
-    on_hand: int
-    tracked: int
-    at: str
-    digest: str | None
-    reserved: int
-
-
-@dataclass(slots=True)
-class Writer:
-    """What writes lines in one transaction: in whose name, with which note, at what time; and their numbers."""
-
-    driver: Any
-    who: str | None
-    note: str | None
-    now: datetime
-    lines: list[int] = field(default_factory=list)
-
-    def write(self, end: Ending, speaker: int, kind: str, quantity: int, effect: int, **more: Any) -> int:
-        """Write a line after the last of a holding, which it then is; give its number."""
-        at = max(self.now, as_instant(end.at))
-        end.sequence += 1
-        end.on_hand += effect
-        line = {**_BLANK, "loudspeaker_id": speaker, "holding_id": end.holding, "kind": kind}
-        line |= {"quantity": quantity, "effect": effect, "sequence": end.sequence, "on_hand": end.on_hand}
-        line |= {"tracked": end.tracked, "at": at, "note": self.note, "who": self.who, **more}
-        alike = (end.location, end.grade, end.pack, end.finish_key)
-        end.digest = line["digest"] = digest_of(end.digest, line, dict(zip(HOLDING, alike, strict=True)))
-        line |= {"at": stored(at), "until": None if line["until"] is None else stored(line["until"])}
-        end.at = line["at"]
-        number = int(self.driver.execute(_INSERT, line).fetchone()[0])
-        self.lines.append(number)
-        return number
 
 
 @dataclass(slots=True)
@@ -155,26 +89,16 @@ class _Movement:
     """
 
     asked: Call
-    writer: Writer
+    writer: in_file.Writer
     speaker: int
     job: int | None
     apart: Sequence[Apart] | None = None
-    last: Ending | None = None
+    last: in_file.Ending | None = None
     short: ShortAtOnce | None = None
 
-    def write(self, end: Ending, kind: MovementKind, quantity: int, effect: int, **more: Any) -> int:
+    def write(self, end: in_file.Ending, kind: MovementKind, quantity: int, effect: int, **more: Any) -> int:
         """Write a line of it."""
         return self.writer.write(end, self.speaker, kind.value, quantity, effect, **more)
-
-
-def stored(time: datetime) -> str:
-    """Give an instant as the file has it."""
-    return time.strftime(TIME)
-
-
-def as_instant(text: str) -> datetime:
-    """Give an instant of the file."""
-    return datetime.strptime(text, TIME).replace(tzinfo=UTC)
 
 
 def call_file(engine: sa.Engine, asked: Call) -> MovedAtOnce | ShortAtOnce | None:
@@ -190,61 +114,7 @@ def call_file(engine: sa.Engine, asked: Call) -> MovedAtOnce | ShortAtOnce | Non
     def move(driver: Any) -> MovedAtOnce | ShortAtOnce | None:
         return _moved(driver, asked, values)
 
-    return past_statements(engine, move)
-
-
-def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Result | None:
-    """Do it in one transaction past all that only a statement of ours needs.
-
-    None where it gives that, or the file says no: then nothing was written.
-
-    Raises
-    ------
-    DatabaseProblem
-        Another wrote the file for all of the time.
-    """
-    with told(engine):
-        pooled = engine.raw_connection()
-    driver: Any = pooled.driver_connection
-    try:
-        let_sign(driver, pooled.info)
-        begin_write(driver)
-        found = do(driver)
-        driver.execute("ROLLBACK" if found is None else "COMMIT")
-        return found
-    except sqlite3.Error as problem:
-        if driver.in_transaction:
-            driver.execute("ROLLBACK")
-        if is_busy(problem):
-            with told(engine):
-                raise sa.exc.OperationalError(BEGIN_WRITE, None, problem) from problem
-        # whatever it says, nothing is written: the long way tells it
-        return None
-    finally:
-        pooled.close()
-
-
-def looked_at(engine: sa.Engine, look: Callable[[Any], Result]) -> Result | None:
-    """Look at things as they are at one instant, past all that a statement of ours needs; None where the file says no.
-
-    Raises
-    ------
-    DatabaseProblem
-        It cannot be opened.
-    """
-    with told(engine):
-        pooled = engine.raw_connection()
-    driver: Any = pooled.driver_connection
-    try:
-        driver.execute("BEGIN")
-        return look(driver)
-    except sqlite3.Error:
-        # the long way tells what it says
-        return None
-    finally:
-        if driver.in_transaction:
-            driver.execute("ROLLBACK")
-        pooled.close()
+    return in_file.past_statements(engine, move)
 
 
 def _named(asked: Call) -> dict[str, Any]:
@@ -258,17 +128,17 @@ def _named(asked: Call) -> dict[str, Any]:
 def _moved(driver: Any, asked: Call, values: dict[str, Any]) -> MovedAtOnce | ShortAtOnce | None:
     """Find, refuse what is not usual, and write."""
     now = datetime.now(UTC)
-    values["now"] = stored(now)
+    values["now"] = in_file.stored(now)
     row = driver.execute(_FIND, values).fetchone()
     if row is None:
         return None
     speaker, status, name, job, *rest = row
-    end = Ending(*rest)
+    end = in_file.Ending(*rest)
     units = end.pack if asked.quantity is None else asked.quantity
     unknown = asked.job is not None and job is None
     if status in GONE or unknown or not 1 <= units <= LARGEST_QUANTITY or units % end.pack:
         return None
-    moved = _Movement(asked, Writer(driver, asked.who, asked.note, now), speaker, job)
+    moved = _Movement(asked, in_file.Writer(driver, asked.who, asked.note, now), speaker, job)
     if not _DO[asked.kind](moved, end, units, values):
         return moved.short
     last = moved.last or end
@@ -279,12 +149,12 @@ GONE: Final = ("last_of_line", "discontinued")
 """Of models whose line ends the long way tells more."""
 
 
-def _receive(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool:
+def _receive(moved: _Movement, end: in_file.Ending, units: int, _: dict[str, Any]) -> bool:
     moved.write(end, MovementKind.RECEIVE, units, units, **_price(moved))
     return True
 
 
-def _reserve(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool:
+def _reserve(moved: _Movement, end: in_file.Ending, units: int, _: dict[str, Any]) -> bool:
     until = None if moved.asked.until is None else instant(moved.asked.until)
     if until is None or until <= moved.writer.now:
         return False
@@ -295,7 +165,7 @@ def _reserve(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bo
     return True
 
 
-def _transfer(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
+def _transfer(moved: _Movement, end: in_file.Ending, units: int, values: dict[str, Any]) -> bool:
     goal = _goal(moved, end, values, end.pack)
     if goal is None or goal.holding == end.holding:
         return False
@@ -309,12 +179,12 @@ def _transfer(moved: _Movement, end: Ending, units: int, values: dict[str, Any])
     return True
 
 
-def _goal(moved: _Movement, end: Ending, values: dict[str, Any], pack: int) -> Ending | None:
+def _goal(moved: _Movement, end: in_file.Ending, values: dict[str, Any], pack: int) -> in_file.Ending | None:
     row = moved.writer.driver.execute(_GOAL, values | {"loudspeaker": moved.speaker, "pack": pack}).fetchone()
-    return None if row is None else Ending(*row)
+    return None if row is None else in_file.Ending(*row)
 
 
-def _split(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
+def _split(moved: _Movement, end: in_file.Ending, units: int, values: dict[str, Any]) -> bool:
     goal = moved.last = _goal(moved, end, values, 1)
     if end.pack != 2 or units != 2 or goal is None:
         return False
@@ -330,7 +200,7 @@ def _split(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) ->
     return True
 
 
-def _count(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool:
+def _count(moved: _Movement, end: in_file.Ending, units: int, _: dict[str, Any]) -> bool:
     difference = units - end.on_hand
     if not end.on_hand or units < end.tracked or not (moved.asked.note or "").strip():
         return False
@@ -341,7 +211,7 @@ def _count(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool
     return True
 
 
-def _release(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
+def _release(moved: _Movement, end: in_file.Ending, units: int, values: dict[str, Any]) -> bool:
     kept = _kept(moved, end, values)
     if kept is None:
         return False
@@ -350,7 +220,7 @@ def _release(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) 
     return _end_kept(moved, end, units, kept) == 0
 
 
-def _sell(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
+def _sell(moved: _Movement, end: in_file.Ending, units: int, values: dict[str, Any]) -> bool:
     missing = units
     if units <= end.on_hand and end.tracked > end.on_hand - units:
         return False
@@ -369,13 +239,13 @@ def _sell(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> 
     return True
 
 
-def _kept(moved: _Movement, end: Ending, values: dict[str, Any]) -> list[tuple[int, int, str | None]] | None:
+def _kept(moved: _Movement, end: in_file.Ending, values: dict[str, Any]) -> list[tuple[int, int, str | None]] | None:
     """Give what is reserved for the job, oldest first: number, rest, serial; None where serials are to be said."""
     kept = moved.writer.driver.execute(_KEPT, (end.holding, values["now"], moved.job)).fetchall()
     return None if any(serial is not None for _, _, serial in kept) else kept
 
 
-def _end_kept(moved: _Movement, end: Ending, units: int, kept: Sequence[tuple[int, int, str | None]]) -> int:
+def _end_kept(moved: _Movement, end: in_file.Ending, units: int, kept: Sequence[tuple[int, int, str | None]]) -> int:
     """End what is reserved for the job; give how many are missing."""
     missing, kind = units, moved.asked.kind
     for number, rest, _ in kept:
@@ -388,18 +258,18 @@ def _end_kept(moved: _Movement, end: Ending, units: int, kept: Sequence[tuple[in
     return missing
 
 
-def _too_little(moved: _Movement, end: Ending, units: int, promised: int = 0) -> bool:
+def _too_little(moved: _Movement, end: in_file.Ending, units: int, promised: int = 0) -> bool:
     """Find out what there is instead; it is done no more."""
     now = moved.writer.now
     values = {
         "holding": end.holding,
         "speaker": moved.speaker,
         "job": moved.job,
-        "now": stored(now),
+        "now": in_file.stored(now),
         "day": str(now.date()),
     }
     held, sorts, tags = (moved.writer.driver.execute(query, values).fetchall() for query in (_HELD, _SORTS, _TAGS))
-    held = [(job, rest, as_instant(until)) for job, rest, until in held]
+    held = [(job, rest, in_file.as_instant(until)) for job, rest, until in held]
     levels = (units, end.on_hand, end.reserved, end.zone)
     moved.short = ShortAtOnce(*levels, moved.speaker, end.pack, promised, (held, sorts, tags))
     return False
@@ -432,14 +302,14 @@ def arrival_in_file(engine: sa.Engine, number: int, who: str | None) -> ArrivedA
     def arrive(driver: Any) -> ArrivedAtOnce | None:
         now = datetime.now(UTC)
         sent = driver.execute(_SENT, {"sent": number}).fetchone()
-        row = sent and driver.execute(_ARRIVING, {"goal": sent[2], "now": stored(now)}).fetchone()
+        row = sent and driver.execute(_ARRIVING, {"goal": sent[2], "now": in_file.stored(now)}).fetchone()
         if not row or sent[1] < 1:
             return None
         *ending, place, finish = row
-        end, (speaker, units, _, name) = Ending(*ending), sent
-        line = Writer(driver, who, None, now).write(
+        end, (speaker, units, _, name) = in_file.Ending(*ending), sent
+        line = in_file.Writer(driver, who, None, now).write(
             end, speaker, MovementKind.TRANSFER_IN.value, units, units, from_id=number
         )
         return ArrivedAtOnce(units, line, end.on_hand, end.reserved, name, end.zone, place, end.grade, finish)
 
-    return past_statements(engine, arrive)
+    return in_file.past_statements(engine, arrive)

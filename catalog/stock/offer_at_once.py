@@ -15,7 +15,7 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, MovementKind, QuoteState
 from triptych.catalog.errors import CatalogError
 from triptych.catalog.records import PricePer, Status, Tax
-from triptych.catalog.stock import call_file, call_server
+from triptych.catalog.stock import call_server, in_file
 from triptych.catalog.stock.articles import model_from
 from triptych.catalog.stock.availability import Supplied
 from triptych.catalog.stock.cost_memory import NOTHING_KNOWN, CostLine, LinesSince, known_ends, numbers_of, taken_in
@@ -84,8 +84,8 @@ def offered_at_once(
         return None
     keys = [rows.name_key(item.speaker) for item in items]
     asked = _Asked(engine.pool, keys, rows.name_key(job), datetime.now(UTC).date())
-    in_file = engine.dialect.name == "sqlite"
-    tell, at = (_of_file(engine), call_file.as_instant) if in_file else (_of_server(engine), call_server.as_instant)
+    file = engine.dialect.name == "sqlite"
+    tell, at = (_of_file(engine), in_file.as_instant) if file else (_of_server(engine), call_server.as_instant)
     told = tell(asked, asked.known())
     if told is None or not told.job or {row[-1] for row in told.models} != set(keys):
         return None
@@ -100,7 +100,7 @@ def offered_at_once(
     except CatalogError:
         return None
     number, name = told.job[0]
-    quote = None if draft is None else (_kept_in_file if in_file else _kept_at_server)(engine, draft, number)
+    quote = None if draft is None else (_kept_in_file if file else _kept_at_server)(engine, draft, number)
     return None if draft is None or quote is None else (draft.offer(quote, name, zone), draft.remarks)
 
 
@@ -223,13 +223,13 @@ def _quoted(
 
 def _of_file(engine: sa.Engine) -> Tell:
     def tell(asked: _Asked, known: str) -> _Told | None:
-        return call_file.looked_at(engine, lambda driver: _look(driver, asked, known))
+        return in_file.looked_at(engine, lambda driver: _look(driver, asked, known))
 
     return tell
 
 
 def _look(driver: Any, asked: _Asked, known: str) -> _Told:
-    now = call_file.stored(datetime.now(UTC))
+    now = in_file.stored(datetime.now(UTC))
     values = {"keys": json.dumps(list(asked.keys)), "job": asked.job, "day": asked.day.isoformat(), "now": now}
     values["known"] = known
     models = driver.execute(_MODELS, values).fetchall()
@@ -248,13 +248,13 @@ def _kept_in_file(engine: sa.Engine, draft: QuoteDraft, job: int) -> QuotedAs | 
         quote = found.fetchone()
         lines = [{name: _in_file(value) for name, value in line.items()} | {"quote": quote[0]} for line in draft.lines]
         driver.executemany(_LINE, lines)
-        return _quoted(call_file.as_instant, *quote)
+        return _quoted(in_file.as_instant, *quote)
 
-    return call_file.past_statements(engine, keep)
+    return in_file.past_statements(engine, keep)
 
 
 def _in_file(value: object) -> object:
-    return call_file.stored(value) if isinstance(value, datetime) else getattr(value, "value", value)
+    return in_file.stored(value) if isinstance(value, datetime) else getattr(value, "value", value)
 
 
 _ASKED: Final = "(SELECT value FROM json_each(:numbers))"
@@ -275,7 +275,7 @@ _REST: Final = (
     f"""
 SELECT h.loudspeaker_id, h.pack, h.grade, h.finish, h.finish_key, p.name, e.on_hand - COALESCE((SELECT SUM(r.rest)
     FROM reservation r WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now), 0)
-  FROM holding h JOIN location p ON p.id = h.location_id {call_file.LAST_LINE}
+  FROM holding h JOIN location p ON p.id = h.location_id {in_file.LAST_LINE}
   WHERE h.loudspeaker_id IN {_ASKED} AND h.grade <> 'quarantine' AND p.loan_job_id IS NULL ORDER BY h.id
 """,
     f"""

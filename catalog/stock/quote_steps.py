@@ -16,11 +16,11 @@ import sqlalchemy as sa
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, MovementKind, QuoteState
 from triptych.catalog.records import PricePer, Tax
-from triptych.catalog.stock import call_file, call_server
+from triptych.catalog.stock import call_file, call_server, in_file
 from triptych.catalog.stock.articles import pack_of_line
-from triptych.catalog.stock.call_file import Ending
 from triptych.catalog.stock.costs import net_each, whole
 from triptych.catalog.stock.desk_cases import Done
+from triptych.catalog.stock.in_file import Ending
 from triptych.catalog.stock.quote_deliveries import Delivered
 from triptych.catalog.stock.quote_reading import Offer, QuotedAs, offer_of
 from triptych.catalog.stock.timing import HOLD
@@ -182,7 +182,7 @@ def _stepped(engine: sa.Engine, number: int, who: str | None, work_out: WorkOut)
     if not 1 <= number < 2**31 or (who is not None and not who.isprintable()):
         return None
     do = _in_file if engine.dialect.name == "sqlite" else _at_server
-    past = call_file.past_statements if engine.dialect.name == "sqlite" else call_server.past_statements
+    past = in_file.past_statements if engine.dialect.name == "sqlite" else call_server.past_statements
     return past(engine, lambda driver: do(driver, number, who, work_out))
 
 
@@ -378,16 +378,16 @@ def _of_microseconds(value: int) -> datetime:
 
 def _in_file(driver: Any, number: int, who: str | None, work_out: WorkOut) -> StepDone | None:
     now = datetime.now(UTC)
-    asked = {"quote": number, "now": call_file.stored(now)}
+    asked = {"quote": number, "now": in_file.stored(now)}
     quote = driver.execute(_HEAD, asked).fetchone()
     if quote is None:
         return None
     lines, shelves, promises = (driver.execute(query, asked).fetchall() for query in (_LINES, _SHELVES, _PROMISES))
-    seen = _read(quote, lines, shelves, promises, call_file.as_instant)
+    seen = _read(quote, lines, shelves, promises, in_file.as_instant)
     plan = work_out(seen)
     if plan is None:
         return None
-    writer = call_file.Writer(driver, who, None, now)
+    writer = in_file.Writer(driver, who, None, now)
     for going in (*plan.first, *plan.told):
         names = ("until", "reservation_id", "quote_id", "amount", "currency")
         more = {name: getattr(going, name) for name in names} | {"job_id": seen.head.job_id}
@@ -416,8 +416,8 @@ _AMONG: Final = """
     WHERE l.quote_id = :quote
 """
 _SHELVES: Final = f"""
-SELECT {call_file.ENDING}, h.loudspeaker_id, h.finish, p.name, p.name_key, p.loan_job_id
-  FROM holding h JOIN location p ON p.id = h.location_id {call_file.LAST_LINE} WHERE h.id IN ({_AMONG})
+SELECT {in_file.ENDING}, h.loudspeaker_id, h.finish, p.name, p.name_key, p.loan_job_id
+  FROM holding h JOIN location p ON p.id = h.location_id {in_file.LAST_LINE} WHERE h.id IN ({_AMONG})
 """
 _PROMISES: Final = f"""
 SELECT r.movement_id, r.holding_id, r.rest, r.serial, n.quote_id
