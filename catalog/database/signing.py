@@ -96,7 +96,7 @@ class Signer:
         """Forget who it was: another transaction begins."""
         self._who.cache_clear()
 
-    def who(self) -> str | None:
+    def __call__(self) -> str | None:
         """Give the name."""
         return self._who()
 
@@ -108,7 +108,7 @@ def sign_all(driver: Any) -> Signer | None:
     too: made anew, SQLite would forget all that it has prepared.
     """
     signer = Signer()
-    driver.create_function("triptych_who", 0, signer.who)
+    driver.create_function("triptych_who", 0, signer)
     try:
         driver.execute("SELECT digest FROM signature LIMIT 0")
         driver.create_function("triptych_digest", 8, _digest_in_file, deterministic=True)

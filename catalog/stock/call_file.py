@@ -71,13 +71,13 @@ SELECT p.name, p.name_key, h.grade, h.finish, h.finish_key, h.pack, e.on_hand,
     COALESCE((SELECT SUM(r.rest) FROM reservation r JOIN movement n ON n.id = r.movement_id
       WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now AND n.job_id = :job), 0)
   FROM holding h JOIN location p ON p.id = h.location_id {in_file.LAST_LINE}
-  WHERE h.loudspeaker_id = :speaker AND e.on_hand > 0 AND p.loan_job_id IS NULL
+  WHERE h.loudspeaker_id = :loudspeaker AND e.on_hand > 0 AND p.loan_job_id IS NULL
   ORDER BY p.name_key, h.grade, h.finish_key, h.pack
 """
 _TAGS: Final = """
-SELECT 'new', amount, currency, per FROM price WHERE loudspeaker_id = :speaker AND amount IS NOT NULL
+SELECT 'new', amount, currency, per FROM price WHERE loudspeaker_id = :loudspeaker AND amount IS NOT NULL
     AND currency IS NOT NULL AND per IS NOT NULL AND valid_from <= :day AND (valid_to IS NULL OR valid_to > :day)
-  UNION ALL SELECT grade, amount, currency, per FROM grade_price WHERE loudspeaker_id = :speaker
+  UNION ALL SELECT grade, amount, currency, per FROM grade_price WHERE loudspeaker_id = :loudspeaker
 """
 
 

@@ -31,7 +31,7 @@ UNSETTLED: Final = 32
 """Before how many of the newest lines another may yet come that got its number earlier, and was written later."""
 
 
-class Ending(NamedTuple):
+class ReadUpTo(NamedTuple):
     """The last line of a holding that was read."""
 
     sequence: int
@@ -65,7 +65,7 @@ class _Read:
     settled: Replayed = field(default_factory=Replayed)
     upto: int = 0
     rest: Sequence[CostLine] = ()
-    ends: Mapping[int, Ending] = field(default_factory=dict)
+    ends: Mapping[int, ReadUpTo] = field(default_factory=dict)
     merged: int = 0
 
     def replayed(self) -> Replayed:
@@ -87,7 +87,7 @@ class _Read:
                 return None
             rest.append(line)
             if line.holding not in ends or line.sequence > ends[line.holding].sequence:
-                ends[line.holding] = Ending(line.sequence, line.digest)
+                ends[line.holding] = ReadUpTo(line.sequence, line.digest)
         rest.sort(key=lambda line: line.number)
         if len(rest) <= 2 * UNSETTLED:
             return _Read(self.settled, self.upto, rest, ends, merged)

@@ -24,7 +24,7 @@ from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.many_lines import key_of, look_at_all, written
 from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.operations import apart_words
-from triptych.catalog.stock.shortfalls import Held, Instead, fewer_reserved, too_few_of, unpromised_of
+from triptych.catalog.stock.shortfalls import HeldFor, Instead, fewer_reserved, too_few_of, unpromised_of
 from triptych.catalog.stock.timing import hold_until
 
 
@@ -248,7 +248,7 @@ def _refusal(asked: Request, kind: MovementKind, short: ShortAtOnce) -> Refused:
     there = There.of_levels(short.pack, short.on_hand, short.reserved, short.zone)
     held, sorts, tags = short.instead
     instead = Instead(
-        lambda: [Held(*row) for row in held],
+        lambda: [HeldFor(*row) for row in held],
         lambda: [(name, key, Grade(grade), *rest) for name, key, grade, *rest in sorts],
         lambda: {Grade(grade): Tag(amount, currency, PricePer(per)) for grade, amount, currency, per in tags},
     )

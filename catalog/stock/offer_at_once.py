@@ -22,7 +22,7 @@ from triptych.catalog.stock.cost_memory import NOTHING_KNOWN, CostLine, LinesSin
 from triptych.catalog.stock.costs import COSTLY, Costs
 from triptych.catalog.stock.grade_prices import Tag
 from triptych.catalog.stock.quote_drafts import QuoteDraft, draft_of
-from triptych.catalog.stock.quote_facts import Listed, QuoteFacts
+from triptych.catalog.stock.quote_facts import QuoteFacts, StandingPrice
 from triptych.catalog.stock.quote_lines import Item
 from triptych.catalog.stock.quote_reading import Offer, QuotedAs
 from triptych.catalog.stock.quote_units import Key
@@ -151,8 +151,10 @@ def _facts(asked: _Asked, told: _Told, at: Callable[[Any], datetime], again: Cal
     return QuoteFacts(now, models, known, prices, tags, costs, finishes, held)
 
 
-def _listed(amount: int | None, currency: str | None, per: str | None, tax: str | None, rate: float | None) -> Listed:
-    return Listed(
+def _listed(
+    amount: int | None, currency: str | None, per: str | None, tax: str | None, rate: float | None
+) -> StandingPrice:
+    return StandingPrice(
         amount,
         currency,
         None if per is None else PricePer(per),

@@ -24,7 +24,7 @@ from triptych.catalog.stock.quote_units import Key
 from triptych.catalog.stock.shortfalls import finishes_of
 
 
-class Listed(NamedTuple):
+class StandingPrice(NamedTuple):
     """The catalogue's price of a loudspeaker."""
 
     amount: int | None
@@ -45,7 +45,7 @@ class QuoteFacts:
     now: datetime
     models: Sequence[Model]
     known: Supplied
-    prices: Mapping[int, Listed]
+    prices: Mapping[int, StandingPrice]
     tags: Mapping[tuple[int, Grade], Tag]
     costs: Costs
     finishes: Mapping[int, Mapping[str, str | None]]
@@ -72,7 +72,7 @@ def facts_of(
         now,
         models,
         supplied(session, numbers, grades if len(set(grades)) == 1 else ()),
-        {row[0]: Listed(row[1], row[2], row[3], row[4], row[5]) for row in listed},
+        {row[0]: StandingPrice(row[1], row[2], row[3], row[4], row[5]) for row in listed},
         tags_of(session, numbers, day) if set(grades) != {Grade.NEW} else {},
         costs_of(session, numbers, day),
         {number: finishes_of(session, number) for number in set(numbers)} if finished else {},

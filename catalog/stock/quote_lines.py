@@ -22,7 +22,7 @@ from triptych.catalog.stock.availability import Asked, Promise
 from triptych.catalog.stock.costs import Costs, whole
 from triptych.catalog.stock.grade_prices import Tag, grade_words
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, refuse_text
-from triptych.catalog.stock.quote_facts import Listed, QuoteFacts
+from triptych.catalog.stock.quote_facts import QuoteFacts, StandingPrice
 from triptych.catalog.stock.shortfalls import OtherFinish, finish_doubts
 
 MOST_LINES: Final = 200
@@ -186,7 +186,7 @@ def _sort_of(line: Mapping[str, object]) -> tuple[str, object]:
     return rows.name_key(finish if isinstance(finish, str) else None), line["grade"]
 
 
-def _charge(item: Item, found: Model, price: Listed | None, tag: Tag | None) -> Charge:
+def _charge(item: Item, found: Model, price: StandingPrice | None, tag: Tag | None) -> Charge:
     if item.amount is not None:
         tax, stated = (price.tax, price.tax_rate) if price else (None, None)
         rate = stated if stated is not None else item.tax_rate

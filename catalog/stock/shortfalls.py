@@ -73,7 +73,7 @@ def in_finish(finish: str | None) -> str:
     return "without a stated finish" if finish is None else f"in {finish!r}"
 
 
-class Held(NamedTuple):
+class HeldFor(NamedTuple):
     """Units that are promised, to whom and until when."""
 
     job: str
@@ -93,7 +93,7 @@ class Instead:
     grades are sold for.
     """
 
-    held: Callable[[], Sequence[Held]]
+    held: Callable[[], Sequence[HeldFor]]
     sorts: Callable[[], Iterable[SortRow]]
     tags: Callable[[], Mapping[Grade, Tag | None]]
 
@@ -119,7 +119,7 @@ def _instead(session: Session, line: MovementLine, there: There) -> Instead:
     return Instead(lambda: _held(session, there), sorts, tags)
 
 
-def _held(session: Session, there: There) -> list[Held]:
+def _held(session: Session, there: There) -> list[HeldFor]:
     live = (Reservation.holding_id == there.holding_id, Reservation.rest > 0, Reservation.until > there.now)
     query = with_job(
         sa.select(JOB.name, Reservation.rest, Reservation.until)
@@ -128,7 +128,7 @@ def _held(session: Session, there: There) -> list[Held]:
         .order_by(Reservation.until, Reservation.movement_id),
         Movement.job_id,
     )
-    return [Held(*row) for row in session.execute(query)]
+    return [HeldFor(*row) for row in session.execute(query)]
 
 
 @cache
