@@ -36,12 +36,12 @@ def amount_of(text: str | None, called: str) -> tuple[int | None, str | None]:
 
 
 def serials_in(text: str) -> list[str]:
-    """Read several serials, with commas, semicolons or line ends between.
+    """Read several serials, with commas or semicolons between.
 
     >>> serials_in("A1, A2;A3")
     ['A1', 'A2', 'A3']
     """
-    return [one.strip() for one in re.split(r"[,;\n]", text) if one.strip()]
+    return [one.strip() for one in re.split(r"[,;]", text) if one.strip()]
 
 
 def in_words(done: Done) -> str:

@@ -162,7 +162,7 @@ def _asked(
     single = cell(problems, sheet, row, "single", yes_or_no) or False
     order = cell(problems, sheet, row, "order", partial(whole, least=1, most=2**31 - 1))
     cost = _cost(sheet, row, delivery, problems)
-    serials = serials_in(row.cells.get("serial", ""))
+    serials = serials_in(row.cells.get("serial", "").replace("\n", ","))
     where = row.cells.get("location") or delivery.location
     if quantity is None and not serials and len(problems) == before:
         problems.append(sheet.problem(row.line, "quantity", "is empty, and no serial says how many; leave the row out"))

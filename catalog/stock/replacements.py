@@ -27,7 +27,7 @@ class _Lot:
 
 
 @dataclass(slots=True)
-class Standing:
+class JobStanding:
     """What of one loudspeaker in one finish a job has, and what is owed to it in place of what came back."""
 
     job: str
@@ -76,7 +76,7 @@ class Standing:
         self.there = [lot for lot in self.there if lot.units]
 
 
-def standings(session: Session, job: int | None = None) -> list[Standing]:
+def standings(session: Session, job: int | None = None) -> list[JobStanding]:
     """Give what each job has and what is owed to it again, or those of the one of that number."""
     query = with_job(
         sa.select(JOB.name, Movement.loudspeaker_id, Holding.finish, Holding.grade, Movement.kind, Movement.quantity)
@@ -89,9 +89,9 @@ def standings(session: Session, job: int | None = None) -> list[Standing]:
     )
     if job is not None:
         query = query.where(JOB.id == job)
-    found: dict[tuple[str, int, str], Standing] = {}
+    found: dict[tuple[str, int, str], JobStanding] = {}
     for whose, speaker, finish, grade, kind, units, note, serial, quote in session.execute(query):
-        one = found.setdefault((whose, speaker, rows.name_key(finish)), Standing(whose, speaker, finish))
+        one = found.setdefault((whose, speaker, rows.name_key(finish)), JobStanding(whose, speaker, finish))
         if kind is MovementKind.SELL:
             one.sell(_Lot(quote, grade, serial, units))
         else:
@@ -114,5 +114,5 @@ def owed_of_quotes(session: Session, job: int | None = None) -> dict[int, Owed]:
     return found
 
 
-def _by_quote(one: Standing) -> Iterator[tuple[int, int]]:
+def _by_quote(one: JobStanding) -> Iterator[tuple[int, int]]:
     return ((lot.quote, lot.units) for lot in one.owed if lot.quote is not None)
