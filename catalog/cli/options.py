@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 import typer
 from typer.core import TyperGroup
 
+from triptych.catalog.cli.as_given import spare_conversion
 from triptych.catalog.errors import CatalogError
 from triptych.catalog.numerals import Mark
 
@@ -79,6 +80,18 @@ StyleOption = Annotated[Style, typer.Option("--format", "-f", help="How to write
 
 class Commands(TyperGroup):
     """A group of commands that tells what the catalogue refuses on stderr and ends with 1."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Take the group's own words, and give the rest."""
+        spare_conversion(self, ctx)
+        return super().parse_args(ctx, args)
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> tuple[Any, Any, list[str]]:
+        """The command that the first word names, the name it goes by, and the words after it."""
+        name, command, words = super().resolve_command(ctx, args)
+        if command is not None:
+            spare_conversion(command, ctx)
+        return name, command, words
 
     def invoke(self, ctx: Any) -> Any:
         """Run the command; only CatalogError is the user's to mend, anything else keeps its traceback."""
@@ -283,6 +296,19 @@ def fits(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
 
     columns = zip(headers, *rows, strict=True)
     return sum(max(cell_len(harmless(cell)) for cell in column) + 2 for column in columns) - 2 <= terminal_width()
+
+
+LONG_WORD: Final = 20
+"""Words beyond that length, such as addresses, may be broken in a narrow table. No source."""
+
+
+def whole_words(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
+    """Tell whether a table stands in the terminal with its cells broken between words only."""
+    needed = 0
+    for head, *cells in zip(headers, *rows, strict=True):
+        words = [word for text in (BROKEN.get(head, head), *cells) for word in text.split()]
+        needed += 2 + max((min(len(word), LONG_WORD) for word in words), default=0)
+    return needed - 2 <= terminal_width()
 
 
 def print_paragraph(text: str) -> None:

@@ -279,6 +279,9 @@ def _label(text: str, found: Sequence[WrittenAmount], place: int) -> str | None:
 
 def _axes(chain: Sequence[_Part], order: Sequence[str | None] | None) -> list[str | None]:
     labels = [part.label for part in chain]
+    if len(chain) == len(AXES) and labels.count(None) == len(AXES) - 1:
+        # one name at three figures may as well be the first or the last of an order that was cut off
+        labels = []
     if any(labels):
         return known_axes([label or "length" for label in labels], "") if all(labels) else list(labels)
     if order is not None and len(order) == len(chain):

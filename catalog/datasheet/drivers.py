@@ -47,6 +47,8 @@ _COUNT_AFTER: Final = re.compile(
     r",\s*(?P<plain>\d{1,2}) ?(?:pcs?|stk|szt))"
     r"\.?\)?(?=\s*(?:$|[,;)(+/]))"
 )
+_NOT_THERE: Final = re.compile(r"\bn ?[./] ?a\b\.?|\bn\.v\.t\b\.?|\bs/o\b")
+"""A cell that says that there is none."""
 _COUNT_ALONE: Final = re.compile(r"\s*(?P<digits>\d{1,2})\s*$")
 _TIMES: Final = re.compile(
     r"(?<![\d.,])(\d+(?:[.,]\d+)?) ?(cm|mm|\"|in)? ?[x*] ?(\d{1,2})(?![\d.,])(?! ?(?:mm|cm|in\b|\"))"
@@ -234,9 +236,10 @@ def read_one(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bool:
 
 
 def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bool:
+    text = _NOT_THERE.sub(" ", text)
     after = _COUNT_AFTER.search(text)
     text = f"{text[: after.start()]} {text[after.end() :]}" if after else text
-    counted = after or _nearest_count(text) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
+    counted = after or _nearest_count(text, kind) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
     named = lengths_of(text, entry)
     sizes = [size for size in named if not _nearer(kind, text, size)]
     every = [int(match["digits"]) for match in _COUNT.finditer(text) if match["digits"]]
@@ -287,8 +290,16 @@ def _added(kind: str, count: int, size: WrittenAmount, entry: SheetEntry, draft:
     return True
 
 
-def _nearest_count(text: str) -> re.Match[str] | None:
-    """The count that stands last before the first size or driver's word; an article counts only right before one."""
+def _nearest_count(text: str, kind: str) -> re.Match[str] | None:
+    """The count that stands last before the first size or driver's word; an article counts only right before one.
+
+    Where a clause names another kind before it, what stands at that one's size is no count of this kind.
+    """
+    own, others = DRIVER_KINDS[kind].search(text), [one for one in KINDS if one != kind]
+    other = re.search("|".join(DRIVER_KINDS[one].pattern for one in others) + f"|{DOMES.pattern}", text)
+    mixed = own is not None and other is not None and other.end() <= own.start() and kind != "tweeter"
+    if mixed and own is not None:
+        return next((one for one in reversed(list(_COUNT.finditer(text))) if one.end() == own.start()), None)
     first = re.search(r"\d+(?:[.,]\d+)? ?-?(?:mm|cm|in\b|inch|\"|zoll|pouce|pollic)|" + _KINDS_PATTERN, text)
     edge = first.start() if first else len(text)
     found = [match for match in _COUNT.finditer(text) if match.start() <= edge]

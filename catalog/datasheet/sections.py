@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.owner import IN_ORDER, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart, plain
 from triptych.catalog.datasheet.price_rows import split_description
+from triptych.catalog.datasheet.sheet_words import OPENS_PHRASE, RIVAL
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name
 
 _KINDS: Final = (
@@ -168,6 +170,9 @@ def _opening(whole: Cell) -> tuple[Cell | None, Cell]:
     """The name that a line opens with, and the rest of it."""
     number = _NUMBERED.match(whole.text)
     start = number.end() if number else 0
+    if RIVAL.search(folded(whole.text)) or OPENS_PHRASE.match(folded(whole.text[start:])):
+        # a sentence about another one, or one that opens with 'With the ...', is no line of a list
+        return None, whole
     mark = _NAME_END.search(whole.text, start)
     if mark is None:
         return None, whole
