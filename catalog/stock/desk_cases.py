@@ -44,6 +44,8 @@ class Request:
         Of one, without tax: what it cost that comes, or the price of a sale. [minor unit]
     number : int, optional
         That of the loudspeaker, where it is known already.
+    new_finish : bool
+        The finish of what comes is meant as it is said, also where it is none, or new and nearly another's.
     """
 
     model: str
@@ -60,6 +62,7 @@ class Request:
     currency: str | None = None
     who: str | None = None
     number: int | None = None
+    new_finish: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -199,29 +199,20 @@ def _acceptance(seen: Seen) -> StepPlan | None:
     head, plan = seen.head, StepPlan(QuoteState.ACCEPTED)
     if not _usual(seen, QuoteState.OPEN) or head.until <= head.now:
         return None
-    wanted: Counter[Key] = Counter()
-    for line in seen.lines:
-        wanted[line.key] += line.quantity
+    wanted = {line.key for line in seen.lines}
     shelves = sorted(
         (one for one in seen.shelves.values() if one.key in wanted and one.lent is None), key=lambda one: one.place_key
     )
-    among = {shelf.end.holding for shelf in shelves}
-    held = [one for one in seen.promises if one.quote is None and one.holding in among]
-    for one in held:
-        shelf = seen.shelves[one.holding]
-        part = min(one.rest, wanted[shelf.key])
-        if part:
-            wanted[shelf.key] -= part
-            plan.first.append(Going(shelf, MovementKind.RELEASE, part, 0, None, one.number, head.number))
-            plan.remarks.append(_swallowed(seen, one, part, shelf))
+    held = {one.holding for one in seen.promises if one.quote is None}
+    # until when the job held it, and what becomes of that, is told the long way
+    if any(shelf.end.holding in held for shelf in shelves):
+        return None
     free = {shelf.end.holding: shelf.free for shelf in shelves}
-    for going in plan.first:
-        free[going.shelf.end.holding] += going.quantity
-    own, until = {one.holding for one in held}, max(head.now + HOLD, head.until)
+    until = max(head.now + HOLD, head.until)
     for line in seen.lines:
         missing = line.quantity
         alike = [shelf.end.holding for shelf in shelves if shelf.key == line.key]
-        for holding in sorted(alike, key=lambda holding: (free[holding] < missing, holding not in own)):
+        for holding in sorted(alike, key=lambda holding: free[holding] < missing):
             part = min(missing, free[holding])
             shelf = seen.shelves[holding]
             # which serial is promised is told the long way
@@ -234,14 +225,6 @@ def _acceptance(seen: Seen) -> StepPlan | None:
         if missing:
             return None
     return plan
-
-
-def _swallowed(seen: Seen, one: QuotePromise, part: int, shelf: QuoteShelf) -> str:
-    name = next(line.speaker for line in seen.lines if line.loudspeaker_id == shelf.loudspeaker_id)
-    head = seen.head
-    return (
-        f"reservation {one.number} of {head.job}, {part} × {name} at {shelf.place}, is part of quote {head.number} now"
-    )
 
 
 def _sale(seen: Seen) -> StepPlan | None:

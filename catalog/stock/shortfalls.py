@@ -20,7 +20,7 @@ from triptych.catalog.names import mistaken_for
 from triptych.catalog.stock.grade_prices import Tag, at_price, grade_words, tags_of
 from triptych.catalog.stock.job_names import JOB, parts_of, whole_job, with_job
 from triptych.catalog.stock.looking import There
-from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, instant
+from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, at_place, instant
 from triptych.catalog.stock.timing import until_words
 
 SORTS_NAMED: Final = 8
@@ -247,6 +247,28 @@ def finish_doubts(known: Mapping[str, str | None], finish: str | None) -> list[s
     return [] if near is None else [f"new finish {finish!r}; did you mean {near!r}?"]
 
 
+def refuse_doubtful(session: Session, number: int, line: MovementLine) -> None:
+    """Refuse what comes without a finish, or nearly in one, where a loudspeaker was in others only.
+
+    Raises
+    ------
+    OtherFinish
+        Names those, and what was said, which may be meant as well.
+    """
+    told = doubt_finish(session, number, line.finish)
+    if not told:
+        return
+    query = sa.select(Holding.finish).where(Holding.loudspeaker_id == number, Holding.finish.is_not(None))
+    known = list(dict.fromkeys(session.scalars(query.order_by(Holding.id))))
+    near = None if line.finish is None else mistaken_for(line.finish, [name for name in known if name is not None])
+    meant = known[:SORTS_NAMED] if near is None else [near]
+    raise OtherFinish(
+        f"cannot {line.units}: {told[0]}{' S' if near else ': s'}ay which with --finish, or --new-finish if it is meant"
+        " so; nothing was written",
+        [FinishThere(finish, line.quantity) for finish in (*meant, line.finish)],
+    )
+
+
 def _fits(sort: _Sort, line: MovementLine) -> bool:
     """Whether units are worth telling of: what is sold or promised is never in quarantine, and may be elsewhere."""
     if line.kind in (MovementKind.SELL, MovementKind.RESERVE):
@@ -333,6 +355,25 @@ def _levels(there: There, wanted: int, instead: Instead) -> str:
 def no_reservation(line: MovementLine) -> NotFound:
     """Give the refusal of a reservation that is none of a line's units."""
     return NotFound(f"no reservation of these units has the number {line.reservation_id}")
+
+
+def serial_taken(session: Session, line: MovementLine, serial: str) -> Refused:
+    """Give the refusal of what comes under a serial that is somewhere, or named a pair that was split."""
+    query = (
+        sa.select(Movement.id, Movement.kind, Location.name)
+        .join(Holding, Holding.id == Movement.holding_id)
+        .join(Location, Location.id == Holding.location_id)
+        .where(Movement.loudspeaker_id == line.loudspeaker_id, Movement.serial == serial, Movement.effect != 0)
+        .order_by(Movement.serial_sequence.desc())
+    )
+    number, kind, place = session.execute(query.limit(1)).one()
+    if kind is MovementKind.SPLIT_PAIR:
+        why = f"named a pair that was split by line {number}, and names nothing else: name another, or none"
+    elif kind in OUT_OF:
+        why = f"is on its way by line {number}: take that in with stock arrive"
+    else:
+        why = f"is {at_place(place, quoted=True)} already, by line {number}: each is in one place"
+    return Refused(f"cannot {line.units}: serial {serial!r} {why}; nothing was written")
 
 
 def refuse_overdrawn(line: MovementLine, there: There) -> None:
