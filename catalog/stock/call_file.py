@@ -263,7 +263,7 @@ def _too_little(moved: _Movement, end: in_file.Ending, units: int, promised: int
     now = moved.writer.now
     values = {
         "holding": end.holding,
-        "speaker": moved.speaker,
+        "loudspeaker": moved.speaker,
         "job": moved.job,
         "now": in_file.stored(now),
         "day": str(now.date()),

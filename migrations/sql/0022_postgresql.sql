@@ -278,3 +278,41 @@ BEGIN
   RETURN QUERY SELECT made.id, made.currency::text, made.made_at, made.until, made.who::text, made.note::text,
     made.zone::text;
 END $$;
+
+-- As it was, but that it tells until when each promise holds.
+CREATE FUNCTION stock_quote(asked integer) RETURNS text LANGUAGE plpgsql SET search_path FROM CURRENT AS $$
+DECLARE
+  held integer[];
+  moment timestamptz;
+BEGIN
+  PERFORM set_config('plan_cache_mode', 'force_generic_plan', true);
+  PERFORM 1 FROM quote WHERE id = asked FOR UPDATE;
+  held := ARRAY(SELECT DISTINCT h.id FROM quote_line l JOIN holding h ON h.loudspeaker_id = l.loudspeaker_id
+    AND h.grade = l.grade WHERE l.quote_id = asked);
+  PERFORM lock_holdings(held);
+  moment := clock_timestamp();
+  RETURN json_build_array(
+    (SELECT json_build_array(q.id, q.state, q.currency, (extract(epoch FROM q.made_at) * 1000000)::bigint,
+        (extract(epoch FROM q.until) * 1000000)::bigint, q.who, q.note, q.lines, q.zone, j.id, j.name,
+        j.merged_into_id IS NOT NULL OR EXISTS (SELECT 1 FROM job o WHERE o.merged_into_id = j.id),
+        EXISTS (SELECT 1 FROM movement m WHERE m.quote_id = q.id AND m.kind = 'sell'),
+        (extract(epoch FROM moment) * 1000000)::bigint)
+      FROM quote q JOIN job j ON j.id = q.job_id WHERE q.id = asked),
+    (SELECT json_agg(json_build_array(l.loudspeaker_id, l.grade, l.finish, l.quantity, l.amount, l.per, l.tax,
+        l.tax_rate, l.cost, l.discount, l.full_amount, m.name || ' ' || COALESCE(s.name || ' ', '') || k.model,
+        CASE WHEN k.sold_as = 'pair' THEN 2 ELSE 1 END, k.status) ORDER BY l.ordinal)
+      FROM quote_line l JOIN loudspeaker k ON k.id = l.loudspeaker_id JOIN maker m ON m.id = k.maker_id
+        LEFT JOIN series s ON s.id = k.series_id WHERE l.quote_id = asked),
+    (SELECT json_agg(json_build_array(p.zone, h.id, p.id, h.grade, h.pack, h.finish_key, e.sequence, e.on_hand,
+        e.tracked, NULL, NULL, COALESCE((SELECT SUM(r.rest) FROM reservation r
+          WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > moment), 0),
+        h.loudspeaker_id, h.finish, p.name, p.name_key, p.loan_job_id))
+      FROM holding h JOIN location p ON p.id = h.location_id
+        CROSS JOIN LATERAL (SELECT * FROM movement n WHERE n.holding_id = h.id ORDER BY n.sequence DESC LIMIT 1) AS e
+      WHERE h.id = ANY (held)),
+    (SELECT json_agg(json_build_array(r.movement_id, r.holding_id, r.rest, r.serial, n.quote_id,
+        (extract(epoch FROM r.until) * 1000000)::bigint) ORDER BY r.movement_id)
+      FROM reservation r JOIN movement n ON n.id = r.movement_id JOIN quote q ON q.id = asked
+      WHERE r.holding_id = ANY (held) AND r.rest > 0 AND r.until > moment
+        AND (n.quote_id = asked OR (n.quote_id IS NULL AND n.job_id = q.job_id))))::text;
+END $$;

@@ -22,5 +22,6 @@ def downgrade() -> None:
     if op.get_context().dialect.name == "postgresql":
         for name in guards.functions("0022"):
             op.execute(f"DROP FUNCTION {name}")
-        guards.make_function("stock_move", "0021")
+        for name in ("stock_move", "stock_quote"):
+            guards.make_function(name, "0021")
         guards.fix_paths("0021")
