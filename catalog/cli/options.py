@@ -298,6 +298,19 @@ def fits(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
     return sum(max(cell_len(harmless(cell)) for cell in column) + 2 for column in columns) - 2 <= terminal_width()
 
 
+LONG_WORD: Final = 20
+"""Words beyond that length, such as addresses, may be broken in a narrow table. No source."""
+
+
+def whole_words(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
+    """Tell whether a table stands in the terminal with its cells broken between words only."""
+    needed = 0
+    for head, *cells in zip(headers, *rows, strict=True):
+        words = [word for text in (BROKEN.get(head, head), *cells) for word in text.split()]
+        needed += 2 + max((min(len(word), LONG_WORD) for word in words), default=0)
+    return needed - 2 <= terminal_width()
+
+
 def print_paragraph(text: str) -> None:
     """Write a sentence to stdout, wrapped to the terminal, after an empty line."""
     import textwrap

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
 
 from triptych.catalog.database import rows
-from triptych.catalog.database.models import Holding, Movement, MovementKind
+from triptych.catalog.database.models import Holding, Job, Movement, MovementKind
 from triptych.catalog.errors import Refused
 from triptych.catalog.stock.articles import model_of
 from triptych.catalog.stock.job_names import JOB, with_job
@@ -58,6 +58,43 @@ def which_comes(session: Session, line: MovementLine, job: int | None) -> tuple[
         serial = serials[0].serial
         return replace(line, serial=serial), [f"serial {serial}: the only one that was sold and did not come back"]
     raise _unnamed(session, line, [one.serial or "" for one in serials or named], without)
+
+
+def for_whom(session: Session, line: MovementLine) -> tuple[MovementLine, list[str]]:
+    """Give what comes back with the job that it was sold for, where it names none and only one can be meant."""
+    if line.job is not None:
+        return line, []
+    if line.serial is not None:
+        jobs = {_sold_for(session, line)}
+    else:
+        out = [one for one in _plain_out(session, line)[0] if one.finish == rows.name_key(line.finish) and one.units]
+        jobs = {one.job for one in out}
+    if jobs <= {None}:
+        return line, []
+    if len(jobs) > 1:
+        return line, [
+            "from which job it comes back isn't said, so it counts as installed there: undo this and say --job"
+        ]
+    name = session.get_one(Job, jobs.pop()).name
+    return replace(line, job=name), [f"sold for {name}, so it comes back from there"]
+
+
+def _sold_for(session: Session, line: MovementLine) -> int | None:
+    """Give the job that the unit of a line's serial was sold for last, where it was."""
+    query = sa.select(JOB.id).where(
+        Movement.loudspeaker_id == line.loudspeaker_id,
+        Movement.serial == " ".join((line.serial or "").split()),
+        Movement.kind == MovementKind.SELL,
+    )
+    query = with_job(query.select_from(Movement), Movement.job_id, outer=True)
+    return session.scalars(query.order_by(Movement.serial_sequence.desc()).limit(1)).first()
+
+
+def owed_words(line: MovementLine) -> list[str]:
+    """Say what a return leaves owed."""
+    if line.job is None:
+        return []
+    return [f"owed to {line.job} again: {line.quantity}; if its money is given back, undo this and say --refund"]
 
 
 def _refuse_other_finish(session: Session, line: MovementLine, out: Sequence[_Out]) -> None:
