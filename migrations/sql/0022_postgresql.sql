@@ -365,3 +365,36 @@ BEGIN
         WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > clock_timestamp()), 0))), '[]')
     FROM unnest(held) AS h(id)));
 END $$;
+
+-- Counts of holdings, written as the differences to what the ledger says when all are locked; of each it tells how many
+-- there were. NULL, and nothing is written, where a count is short of what is promised or has serials, where there were
+-- none, which may be of a forgotten finish, or where a loudspeaker has another name now.
+CREATE FUNCTION stock_counted(asked json, said text) RETURNS json LANGUAGE plpgsql SET search_path FROM CURRENT AS $$
+DECLARE
+  before json;
+  unusual boolean;
+BEGIN
+  PERFORM set_config('plan_cache_mode', 'force_generic_plan', true);
+  PERFORM lock_holdings(ARRAY(SELECT (x ->> 0)::integer FROM json_array_elements(asked) AS x));
+  SELECT json_agg(e.on_hand ORDER BY x.place), bool_or((x.line ->> 1)::integer < GREATEST(e.tracked,
+      COALESCE((SELECT SUM(r.rest) FROM reservation r
+        WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > clock_timestamp()), 0))
+      OR (e.on_hand = 0 AND (x.line ->> 1)::integer <> 0) OR h.loudspeaker_id <> (x.line ->> 2)::integer
+      OR m.name || ' ' || COALESCE(s.name || ' ', '') || l.model <> x.line ->> 3)
+    INTO before, unusual
+    FROM json_array_elements(asked) WITH ORDINALITY AS x(line, place)
+      JOIN holding h ON h.id = (x.line ->> 0)::integer JOIN loudspeaker l ON l.id = h.loudspeaker_id
+      JOIN maker m ON m.id = l.maker_id LEFT JOIN series s ON s.id = l.series_id
+      CROSS JOIN LATERAL (SELECT n.on_hand, n.tracked FROM movement n WHERE n.holding_id = h.id
+        ORDER BY n.sequence DESC LIMIT 1) AS e;
+  IF unusual OR json_array_length(before) IS DISTINCT FROM json_array_length(asked) THEN
+    RETURN NULL;
+  END IF;
+  INSERT INTO movement (loudspeaker_id, holding_id, kind, quantity, effect, note)
+    SELECT (x.line ->> 2)::integer, (x.line ->> 0)::integer, 'count',
+        (x.line ->> 1)::integer - (before ->> (x.place::integer - 1))::integer,
+        (x.line ->> 1)::integer - (before ->> (x.place::integer - 1))::integer, said
+      FROM json_array_elements(asked) WITH ORDINALITY AS x(line, place)
+      WHERE (x.line ->> 1)::integer <> (before ->> (x.place::integer - 1))::integer ORDER BY x.place;
+  RETURN before;
+END $$;
