@@ -13,7 +13,7 @@ from triptych.catalog.database.models import MovementKind
 from triptych.catalog.stock import call_server, in_file
 from triptych.catalog.stock.in_file import Ending
 
-FEW: Final = 200
+MOST_COUNTED: Final = 200
 """How many are written so: a server reads what it is told anew for each of them; no source."""
 
 
@@ -38,7 +38,7 @@ def counted_at_once(
     DatabaseProblem
         The server went away while it was asked to keep it, or another wrote the file for all of the time.
     """
-    if len(counted) > FEW:
+    if len(counted) > MOST_COUNTED:
         return None
     if engine.dialect.name == "sqlite":
         return in_file.past_statements(engine, lambda driver: _in_file(driver, counted, reason, who))
