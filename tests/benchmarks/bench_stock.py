@@ -2,8 +2,8 @@
 
 Run it as `python -m tests.benchmarks.bench_stock [SECONDS] [KILLS] [ENGINE]`: 60 seconds and 200 kills are judged. The
 bare engine writes as many one-row transactions as the crowd's movements, from as many processes, with its own driver.
-A movement is a line of the ledger with its digest, the end of its chain and what it leaves of a promise. Quotes, files of
-counts and what was refused are in the time, and count for none themselves.
+A movement is a line of the ledger with its digest, the end of its chain and what it leaves of a promise. Quotes, files
+of counts and what was refused are in the time, and count for none themselves.
 """
 
 from __future__ import annotations
