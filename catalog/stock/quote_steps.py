@@ -157,7 +157,7 @@ def _held(driver: Any, number: int, work_out: WorkOut) -> StepDone | None:
     def within(statement: str, values: tuple[Any, ...]) -> Any:
         return driver.execute(statement, values, prepare=True).fetchone()
 
-    driver.execute(call_server.PATIENCE)
+    driver.execute(call_server.END_WHO_SLEEPS)
     found = _looked_up(within, number, work_out, held=True)
     return None if found is None else _written(within, number, *found)
 
