@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import secrets
 import stat
 import sys
 from collections.abc import Iterator
@@ -126,7 +125,9 @@ def _real(path: Path) -> Path:
 
 def _made(path: Path, mode: int) -> Path:
     """A new file beside another, made under the umask."""
-    scratch = path.with_name(f".{path.name[:100]}.{secrets.token_hex(6)}")
+    from secrets import token_hex
+
+    scratch = path.with_name(f".{path.name[:100]}.{token_hex(6)}")
     os.close(os.open(scratch, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode))
     if mode != 0o666:
         scratch.chmod(mode)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Final
 
 import numpy as np
@@ -68,6 +68,12 @@ class AllPairs:
     seats: Seats | None
     drive: Drive
     weights: Mapping[str, float]
+    _everywhere: tuple[Centres, IndexArray] | None = field(init=False, repr=False, default=None)
+
+    def __post_init__(self) -> None:
+        if self.places:
+            number = np.repeat(np.arange(len(self.places)), [len(place.index) for place in self.places])
+            object.__setattr__(self, "_everywhere", (joined([_bare(place) for place in self.places]), number))
 
     def __len__(self) -> int:
         """The number of pairs."""
@@ -90,32 +96,38 @@ class AllPairs:
         """
         chosen = np.arange(len(self.models)) if some is None else some
         found = np.full((len(rows), len(chosen)), -np.inf)
-        step = max(1, BLOCK // max(1, len(chosen)))
+        if self._everywhere is None:
+            return found
+        step = max(1, BLOCK // max(1, len(chosen) * len(self.places)))
         for start in range(0, len(rows), step):
-            self._fill(found[start : start + step], rows[start : start + step], chosen)
+            self._fill(found[start : start + step], rows[start : start + step], chosen, *self._everywhere)
         return found
 
-    def _fill(self, found: FloatArray, rows: IndexArray, chosen: IndexArray) -> None:
-        """Put in the scores of a few mains; what none of them may stand beside is not looked at."""
+    def _fill(
+        self, found: FloatArray, rows: IndexArray, chosen: IndexArray, everywhere: Centres, number: IndexArray
+    ) -> None:
+        """Put in the scores of a few mains, in all places at once; what none of them may stand beside is left out."""
         mains, models = self.mains.take(rows), self.models[chosen]
         allowed = ~self.third_only[chosen] | (mains.sound.kin.model[:, None] == models)
         column = np.full(len(self.models), -1)
         wanted = np.flatnonzero(allowed.any(axis=0))
         column[chosen[wanted]] = wanted
-        dead = np.full_like(found, -np.inf)
-        for place in self.places:
-            centres = place.take(np.flatnonzero(column[place.index] >= 0))
-            scores, at = self.scores_in(mains, centres), column[centres.index]
-            for best, some in ((found, ~centres.dead), (dead, centres.dead)):
+        here = np.flatnonzero(column[everywhere.index] >= 0)
+        centres, number = everywhere.take(here), number[here]
+        scores, at, dead = self.scores_in(mains, centres), column[centres.index], np.full_like(found, -np.inf)
+        for place in range(len(self.places)):
+            for best, there in ((found, ~centres.dead), (dead, centres.dead)):
+                some = np.flatnonzero(there & (number == place))
                 best[:, at[some]] = np.maximum(best[:, at[some]], scores[:, some])
         # where a seat is dead only if that is so in every place: as in the ranking
         found[...] = np.where(np.isneginf(found), dead, found)
         found[~allowed] = -np.inf
 
     def scores_in(self, mains: Mains, centres: Centres) -> FloatArray:
-        """Scores from 0 to 100 in one place, mains x centres; -inf where the trim is out of the processor's range."""
+        """Scores from 0 to 100 where they stand, mains x centres; -inf where the trim is out of range."""
         likely = likely_beside(mains, centres, self.seats)
-        judged = {one.criterion.name for one in centres.own} | {criterion.name for criterion, _ in likely}
+        own = {one.criterion.name for place in self.places for one in place.own}
+        judged = own | {criterion.name for criterion, _ in likely}
         logs = log_utility(likely, self.weights, centres.logs)
         scores = score_of(logs, sum(self.weights[one.name] for one in CRITERIA if one.name in judged))
         if self.seats is None or centres.levels is None:
@@ -129,6 +141,12 @@ class AllPairs:
         here = [place.take(np.flatnonzero(place.index == centre)) for place in self.places]
         found = [(place, float(self.scores_in(row, place)[0, 0])) for place in here if len(place.index)]
         return max(found, key=lambda entry: (entry[1] > -np.inf and not entry[0].dead[0], entry[1]), default=None)
+
+
+def _bare(centres: Centres) -> Centres:
+    """Centres without what is told in words of one place alone, so that those of several places can be joined."""
+    aim = None if centres.aim is None else replace(centres.aim, ends=())
+    return replace(centres, own=(), aim=aim)
 
 
 TRIM_AFTER: Final = 7

@@ -9,6 +9,7 @@ from typing import Annotated, Any, Final, NamedTuple
 
 import typer
 
+from triptych.catalog.cli.as_given import spare_conversion
 from triptych.catalog.cli.options import Commands, run
 
 ABOUT: Final = "Find the centre loudspeaker that sounds like the mains, in the room and the furniture there is."
@@ -79,11 +80,12 @@ class Late(Commands):
         """The command that the first words name, the name it goes by, and the words after it."""
         home = ALONE.get((args[0], args[1])) if len(args) > 1 else None
         if home is None:
-            resolved: tuple[Any, Any, list[str]] = super().resolve_command(ctx, args)
-            return resolved
+            return super().resolve_command(ctx, args)
         gc.disable()  # they end before there is anything to collect
         name = f"{args[0]} {args[1]}"
-        return name, built(name, home), args[2:]
+        command = built(name, home)
+        spare_conversion(command, ctx)
+        return name, command, args[2:]
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """The list of commands, from what is written here."""

@@ -82,7 +82,6 @@ def plan(
     """
     from triptych.catalog.cli.progress import working
     from triptych.recommender.asking import seconds
-    from triptych.recommender.cli import plan_tables
     from triptych.recommender.views import PLAN
 
     limit = seconds(time_limit, "--time-limit")
@@ -90,7 +89,10 @@ def plan(
         answer = opened.plan(file, room, rules=rules, in_stock=in_stock, time_limit=limit, say=say)
     if style is Style.JSON:
         print_json(answer, PLAN)
-    elif style is Style.CSV:
+        return
+    from triptych.recommender.cli import plan_tables
+
+    if style is Style.CSV:
         print_csv(plan_tables.plan_rows(answer))
     else:
         plan_tables.show_plan(answer)

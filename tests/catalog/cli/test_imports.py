@@ -16,7 +16,7 @@ from triptych.catalog.records import LoudspeakerRecord, Role
 
 HEAVY = {
     *("alembic", "anyio", "argon2", "numba", "numpy", "openpyxl", "pandas", "psycopg", "python_multipart", "rapidfuzz"),
-    *("scipy", "starlette", "tomli_w", "uvicorn", "weasyprint"),
+    *("pydantic", "scipy", "starlette", "tomli_w", "uvicorn", "weasyprint"),
 }
 TABLES = "triptych.catalog.database.models."
 PROGRAM = """
