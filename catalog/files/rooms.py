@@ -28,7 +28,7 @@ from triptych.catalog.records import Hot, Listening, MainsPosition, Money, RoomR
 
 _WITH_UNIT: Final = (Kind.LENGTH, Kind.MASS)
 
-MOST_KEPT: Final = 120
+LONGEST_READ_ONCE: Final = 120
 """A key and a text of more characters are read anew each time: they are no figure and hardly a name."""
 
 _DISAGREEMENT: Final = 0.02
@@ -255,7 +255,8 @@ class _Reader:
 
 def _texts_alone(section: Section, data: Mapping[str, Any]) -> bool:
     return len(data) <= len(section.keys) and all(
-        value is True or (isinstance(value, str) and len(key) + len(value) <= MOST_KEPT) for key, value in data.items()
+        value is True or (isinstance(value, str) and len(key) + len(value) <= LONGEST_READ_ONCE)
+        for key, value in data.items()
     )
 
 

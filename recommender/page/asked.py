@@ -42,7 +42,7 @@ AS_FAR_AS_FITS: Final = "30"
 TABLE_ENDINGS: Final = (".csv", ".xlsx")
 """What a table's file may end in."""
 
-SHORT: Final = 120
+LONGEST_PAIR: Final = 120
 """A name and a value of more characters are read anew each time."""
 
 WHOLE: Final = 1
@@ -127,7 +127,7 @@ def said_in(query: str) -> Pairs:
 
 
 def _said(part: str) -> list[tuple[str, str]]:
-    return _said_before(part) if len(part) <= SHORT else parse_qsl(part, keep_blank_values=True)
+    return _said_before(part) if len(part) <= LONGEST_PAIR else parse_qsl(part, keep_blank_values=True)
 
 
 # a form asks anew at each key that is pressed, with all that stands in it
