@@ -14,7 +14,7 @@ from triptych.catalog.money import dearest, finer_than_money, minor_digits, too_
 from triptych.catalog.names import name_key
 from triptych.catalog.number_texts import plain
 from triptych.catalog.numerals import Mark
-from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, Role
+from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, Role, SoldAs
 
 Fault = tuple[str, str]
 """A column, and what is wrong in it."""
@@ -288,6 +288,11 @@ def _money(values: Values) -> Iterator[Fault]:
         yield "price", f"{plain(price)} {currency} {dearest(currency)}"
 
 
+def _per(values: Values) -> Iterator[Fault]:
+    if values.get("price") is not None and values.get("price_per") is None and values.get("sold_as") is SoldAs.PAIR:
+        yield "price_per", "is empty, and it is sold in pairs: write whether its price is of each or of a pair"
+
+
 def _box(values: Values) -> Iterator[Fault]:
     width, height, axis = values.get("width"), values.get("height"), values.get("axis_height")
     if height is not None and axis is not None and axis > height:
@@ -365,6 +370,7 @@ _RULES: Final = (
     _Rule(_impedance),
     _Rule(_power, stored=True),
     _Rule(_money),
+    _Rule(_per),
     _Rule(_box),
     _Rule(_drivers),
     _Rule(_layout),
