@@ -239,16 +239,16 @@ def _left_out(out: Console, answer: PlanAnswer) -> None:
     out.print(Text("Left out", style="bold"))
     made = table("role", "how many", "why, and which", right=("how many",), fold="why, and which")
     for (role, why), names in _by_reason(answer.left_out).items():
-        more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
-        which = f"{', '.join(names[:NAMED])}{more}"
+        more = f" and {len(names) - NAMED_A_REASON} more" if len(names) > NAMED_A_REASON else ""
+        which = f"{', '.join(names[:NAMED_A_REASON])}{more}"
         made.add_row(role, str(len(names)), clean(f"{why} ({which})" if why.endswith("?") else f"{why}: {which}"))
     out.print(made)
-    if any(len(names) > NAMED for names in _by_reason(answer.left_out).values()):
+    if any(len(names) > NAMED_A_REASON for names in _by_reason(answer.left_out).values()):
         out.print(Text("all names are in --format json", style="dim"))
     out.print()
 
 
-NAMED: Final = 3
+NAMED_A_REASON: Final = 3
 """So many of those that are left out for one reason are named."""
 
 
