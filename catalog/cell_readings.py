@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator, Mapping
+from collections.abc import Callable, Collection, Hashable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -26,6 +26,25 @@ class CellReader:
         """Return the value that a text states in a column, and what is wrong with it, empty where nothing is."""
         found = self._read[name].get(text)
         return found or self._kept(name, text, lambda: self._columns[name].read(text, self._marks.get(name)))
+
+    def values(
+        self, texts: Mapping[str, str], sourced: Collection[str]
+    ) -> tuple[dict[str, Any], dict[str, str], list[tuple[str, str]]]:
+        """Return what texts state by column, the texts of those `sourced` that state something, and what is wrong."""
+        values: dict[str, Any] = {}
+        known: dict[str, str] = {}
+        wrong = []
+        columns = self._read
+        for name, text in texts.items():
+            value = None
+            if text:
+                value, complaint = columns[name].get(text) or self.read(name, text)
+                if complaint:
+                    wrong.append((name, complaint))
+                elif value is not None and name in sourced:
+                    known[name] = text
+            values[name] = value
+        return values, known, wrong
 
     def currency(self, text: str, stated: str | None) -> tuple[Any, str]:
         """Return the currency of a price by its text and by what is stated elsewhere, and what is wrong."""

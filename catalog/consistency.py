@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import replace
+from functools import partial
 from itertools import pairwise
+from operator import attrgetter, itemgetter
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from triptych.catalog.cell_readings import CellReader, Stated
 from triptych.catalog.fields import COLUMNS, REQUIRED
@@ -42,17 +44,22 @@ _BESIDE: Final[Mapping[str, tuple[str, ...]]] = {"low_limit_drop": ("low_limit",
 
 def faults(values: Values) -> list[Fault]:
     """Return every contradiction between the figures of one loudspeaker; what is unknown contradicts nothing."""
-    return [fault for rule in _RULES for fault in rule.faults(values)]
+    return _broken({**_UNKNOWN, **values})
 
 
 def unstorable(values: Values) -> list[Fault]:
     """Return what the CHECKs of the tables would refuse."""
-    return [fault for rule in _RULES if rule.stored for fault in rule.faults(values)]
+    return _broken({**_UNKNOWN, **values}, stored=True)
 
 
 def values_of(record: LoudspeakerRecord) -> dict[str, Any]:
     """Return what a record holds, by column."""
-    return {name: getattr(record, name) for name in COLUMNS}
+    return dict(zip(COLUMNS, _of_columns(record), strict=True))
+
+
+_of_columns: Final[Callable[[LoudspeakerRecord], tuple[Any, ...]]] = attrgetter(*COLUMNS)
+
+_UNKNOWN: Final[Values] = dict.fromkeys(COLUMNS)
 
 
 def record_of(
@@ -73,8 +80,8 @@ def record_of(
     told = [fault for fault in missing if fault[0] not in unread]
     if missing:
         return None, told
-    whole = {**values, **_defaults(values)}
-    found = faults(whole)
+    whole = {**_UNKNOWN, **values, **_defaults(values)}
+    found = _broken(whole)
     told = [(name, why) for name, why in found if not {name, *_BESIDE.get(name, ())} & set(unread)]
     return (None if told or unread else LoudspeakerRecord(**whole, figures=figures)), told
 
@@ -101,18 +108,11 @@ def record_from_texts(
     reader : CellReader, optional
         What reads the texts of many loudspeakers, by marks of its own.
     """
-    read = (reader or CellReader(marks)).read
-    values, unread = {**beside, **dict.fromkeys(texts)}, []
-    known = {}
-    for name, text in texts.items():
-        if text:
-            values[name], complaint = read(name, text)
-            if complaint:
-                unread.append((name, complaint))
-            elif name in SOURCED and values[name] is not None:
-                known[name] = text
+    reader = reader or CellReader(marks)
+    told, known, unread = reader.values(texts, SOURCED)
+    values = {**beside, **told}
     if values.get("price") is not None and (price := texts.get("price")):
-        currency, complaint = (reader or CellReader(marks)).currency(price, values.get("currency"))
+        currency, complaint = reader.currency(price, values.get("currency"))
         if complaint:
             unread.append(("price", complaint))
         else:
@@ -209,21 +209,16 @@ def _defaults(values: Values) -> dict[str, Any]:
     return found
 
 
-_SIGNED: Final = [(name, one.check == "> 0", one.about.most) for name, one in COLUMNS.items() if one.check]
-
-
-def _sign(values: Values) -> Iterator[Fault]:
-    for name, above, most in _SIGNED:
-        value = values.get(name)
-        if value is None:
-            continue
-        if not isinstance(value, tuple) and value > 0 and (most is None or value <= most):
-            continue
-        numbers = value if isinstance(value, tuple) else (value,)
-        if any(one < 0 or (above and one == 0) or (most is not None and one > most) for one in numbers):
-            up_to = "" if most is None else f", up to {most:g}"
-            told = value if isinstance(value, tuple) else f"{value:g}"
-            yield name, f"is {told}: must be {'above zero' if above else 'zero or more'}{up_to}"
+def _sign(name: str, values: Values) -> Iterator[Fault]:
+    value, column = values.get(name), COLUMNS[name]
+    if value is None:
+        return
+    above, most = column.check == "> 0", column.about.most
+    numbers = value if isinstance(value, tuple) else (value,)
+    if any(one < 0 or (above and one == 0) or (most is not None and one > most) for one in numbers):
+        up_to = "" if most is None else f", up to {most:g}"
+        told = value if isinstance(value, tuple) else f"{value:g}"
+        yield name, f"is {told}: must be {'above zero' if above else 'zero or more'}{up_to}"
 
 
 def _rise(values: Values) -> Iterator[Fault]:
@@ -353,26 +348,62 @@ def _mm(length: float) -> str:
     return f"{length * 1000:g} mm"
 
 
-@dataclass(frozen=True, slots=True)
-class _Rule:
-    """One rule; a `stored` one is held by the tables too."""
+class _Rule(NamedTuple):
+    """One rule: the columns that it asks, and what is wrong in them; a `stored` one is held by the tables too.
 
+    `agree` are values of these columns that were found to: most loudspeakers are alike in most of them.
+    """
+
+    columns: Callable[[Values], Any]
     faults: Callable[[Values], Iterator[Fault]]
-    stored: bool = False
+    stored: bool
+    agree: set[Any]
 
+
+def _rule(faults: Callable[[Values], Iterator[Fault]], columns: str, *, stored: bool = False) -> _Rule:
+    return _Rule(itemgetter(*columns.split()), faults, stored, set())
+
+
+def _broken(whole: Values, *, stored: bool = False) -> list[Fault]:
+    """What is wrong in values of which every column is said."""
+    # a number alone is looked at by far the most often
+    found = [] if all(map(set.__contains__, _IN_RANGE, _of_signed(whole))) else _each(_SIGNS, whole)
+    return found + _each(_STORED if stored else _RULES, whole)
+
+
+def _each(rules: Iterable[_Rule], whole: Values) -> list[Fault]:
+    found: list[Fault] = []
+    for columns, faults, _, agree in rules:
+        told = columns(whole)
+        if told in agree:
+            continue
+        wrong = list(faults(whole))
+        found += wrong
+        if not wrong and len(agree) < _KEPT:
+            agree.add(told)
+    return found
+
+
+_KEPT: Final = 20_000
+"""How many values a rule keeps of those that agree."""
+
+_SIGNED: Final = tuple(name for name, column in COLUMNS.items() if column.check)
+_of_signed: Final = itemgetter(*_SIGNED)
+_SIGNS: Final = tuple(_rule(partial(_sign, name), name, stored=True) for name in _SIGNED)
+_IN_RANGE: Final = tuple(rule.agree for rule in _SIGNS)
 
 _RULES: Final = (
-    _Rule(_sign, stored=True),
-    _Rule(_rise, stored=True),
-    _Rule(_band, stored=True),
-    _Rule(_drop),
-    _Rule(_enclosure),
-    _Rule(_impedance),
-    _Rule(_power, stored=True),
-    _Rule(_money),
-    _Rule(_per),
-    _Rule(_box),
-    _Rule(_drivers),
-    _Rule(_layout),
-    _Rule(_role),
+    _rule(_rise, "crossover", stored=True),
+    _rule(_band, "low_limit high_limit", stored=True),
+    _rule(_drop, "low_limit_drop low_limit"),
+    _rule(_enclosure, "enclosure port_location port_diameter bung"),
+    _rule(_impedance, "impedance_nominal impedance_minimum"),
+    _rule(_power, "amplifier_min amplifier_max", stored=True),
+    _rule(_money, "price currency"),
+    _rule(_per, "price price_per sold_as"),
+    _rule(_box, "width height axis_height woofer_spacing woofer_count"),
+    _rule(_drivers, "width height depth roles woofer_size midrange_size"),
+    _rule(_layout, "layout woofer_count midrange_count"),
+    _rule(_role, "roles width height"),
 )
+_STORED: Final = tuple(rule for rule in _RULES if rule.stored)

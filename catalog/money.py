@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final, NamedTuple
 
 from triptych.catalog.errors import BadInput, UnreadableQuantity
@@ -77,6 +77,9 @@ _TEXT: Final = re.compile(
 )
 
 
+_DIGITS: Final = re.compile("[0-9]{1,12}")
+
+
 class Amount(NamedTuple):
     """An amount as it is written, and the currencies that what stands beside it can be; none where nothing does."""
 
@@ -113,6 +116,8 @@ def read_amount(text: str, mark: Mark | None = None, wanted: str = _WANTED, stat
     >>> read_amount("1.299,00 €"), read_amount("1 299").currency
     (Amount(value=Decimal('1299.00'), codes=('EUR',)), None)
     """
+    if _DIGITS.fullmatch(text):  # as most are written
+        return Amount(Decimal(text), ())
     refuse_strange(text)
     cleaned = clean(text)
     parts = _TEXT.fullmatch(cleaned)
@@ -291,6 +296,7 @@ def finer_than_money(amount: Decimal, currency: str | None) -> bool:
     return amount != round(amount, minor_digits(currency))
 
 
+@lru_cache(256)
 def checked_currency(code: str | None) -> str | None:
     """Give a code back, or refuse one that no money has; None is not known and stays so.
 

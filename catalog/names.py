@@ -27,7 +27,7 @@ def name_key(*parts: str | None) -> str:
     >>> name_key("Oatfell", None, " LINDEN  Tower")
     'oatfell linden tower'
     """
-    name = " ".join(part for part in parts if part)
+    name = " ".join(filter(None, parts))
     if name.isascii():  # nothing to compose
         return " ".join(name.lower().split())
     name = unicodedata.normalize("NFKC", name).casefold()

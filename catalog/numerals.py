@@ -105,7 +105,8 @@ def decimal_mark(texts: Iterable[str]) -> Mark | None:
     >>> decimal_mark(["1.200", "1.450,00"]), decimal_mark(["1.200", "899"]), decimal_mark(["17,8 cm", "17.8 cm"])
     (',', None, None)
     """
-    marks = {mark for text in texts if len(text) <= LONGEST_NUMERAL for mark in _marks(clean(text))}
+    telling = (text for text in texts if len(text) <= LONGEST_NUMERAL and not (text.isascii() and text.isdigit()))
+    marks = {mark for text in telling for mark in _marks(clean(text))}
     return marks.pop() if len(marks) == 1 else None
 
 

@@ -152,7 +152,7 @@ class LoudspeakerRecord:
     @property
     def name(self) -> str:
         """The name that people use: maker, series, model."""
-        return " ".join(part for part in (self.maker, self.series, self.model) if part)
+        return " ".join(filter(None, (self.maker, self.series, self.model)))
 
 
 @dataclass(frozen=True, slots=True)

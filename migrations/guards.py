@@ -9,7 +9,7 @@ import re
 from importlib.resources import files
 from typing import Final
 
-STEPS: Final = ("0014", "0016", "0018", "0020", "0021")
+STEPS: Final = ("0014", "0016", "0018", "0020", "0021", "0022")
 """The steps that add a file of their own, `NNNN_ENGINE.sql`."""
 
 GONE: Final = {"stock_movement": "0021"}

@@ -307,8 +307,8 @@ class Catalogue:
         named = mains or surveyed.mains.speaker
         if not named:
             raise BadInput(
-                f"{surveyed.name} names no mains: give them with --mains, or as speaker under [mains]:"
-                f" triptych room edit {shlex.quote(surveyed.name)} --set mains.speaker=..."
+                f"{surveyed.name} names no mains: give them with --mains, or as speaker under [mains] in its file, or,"
+                f" if it is stored, by triptych room edit {shlex.quote(surveyed.name)} --set mains.speaker=..."
             )
         if surround_price is not None:
             refuse_beyond(Decimal(repr(surround_price)), "the price of a surround")

@@ -38,7 +38,7 @@ SerialsOption = Annotated[
     list[str] | None,
     typer.Option(
         "--serial",
-        help="Which one, of those that have a serial; else the oldest received. Repeatable.",
+        help="Which, of those that have a serial, with commas between; else the oldest received.",
         show_default=False,
     ),
 ]
@@ -203,7 +203,7 @@ def accept(
     from triptych.catalog.stock import desk
 
     with options.catalogue(db) as engine:
-        step = desk.accept_quote(engine, number, until, location, serial or (), whoever())
+        step = desk.accept_quote(engine, number, until, location, words.serials(serial), whoever())
     _say(step, style)
 
 
@@ -238,7 +238,7 @@ def sell(
         raise BadInput("--finish says in which of what is delivered: name the loudspeaker too")
     with options.catalogue(db) as engine:
         step = with_finish(
-            lambda wanted: desk.sell_quote(engine, number, serial or (), whoever(), wanted),
+            lambda wanted: desk.sell_quote(engine, number, words.serials(serial), whoever(), wanted),
             parts,
             lambda wanted, speaker, finish: [
                 dataclasses.replace(one, finish=finish) if name_key(one.speaker) == name_key(speaker) else one
@@ -286,3 +286,9 @@ def _print(offer: Offer, style: Style) -> None:
     share = "" if offer.margin is None else f", margin {offer.margin:.0%}"
     end = until_words(offer.until, offer.zone)
     tell(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until {end}")
+    for line in offer.lines:
+        if line.returned:
+            tell(
+                f"owed again: {line.returned} × {line.speaker}{f', {line.finish}' if line.finish else ''}, which came"
+                " back: what is sold for the job goes in its place"
+            )

@@ -64,6 +64,7 @@ OPTIONS: Final = {
         None,
     ),
     "finish": CommandOption("finish", words.FinishOption, None),
+    "new_finish": CommandOption("new_finish", words.NewFinishOption, False),
     "job": CommandOption("job", words.JobOption, None),
     "until": CommandOption("until", words.UntilOption, None),
     "serial": CommandOption("serial", words.SerialOption, None),
@@ -74,7 +75,7 @@ OPTIONS: Final = {
             typer.Option(
                 "--serial",
                 metavar="<str>",
-                help="Of one, or of one pair, that comes. Repeatable: each is another.",
+                help="Of one, or of one pair, that comes; of several with commas between.",
                 show_default=False,
             ),
         ],
@@ -85,7 +86,9 @@ OPTIONS: Final = {
         "serials",
         Annotated[
             list[str] | None,
-            typer.Option("--serial", help="Serials of the two; made up if left out.", show_default=False),
+            typer.Option(
+                "--serial", help="Serials of the two, with a comma between; made up if left out.", show_default=False
+            ),
         ],
         None,
     ),
@@ -105,7 +108,11 @@ OPTIONS: Final = {
         Annotated[str, typer.Option("--location", "-l", help="Where they come back to.", show_default=False)],
     ),
     "joined": CommandOption(
-        "serials", Annotated[list[str], typer.Option("--serial", help="Serials of the two.", show_default=False)]
+        "serials",
+        Annotated[
+            list[str],
+            typer.Option("--serial", help="Serials of the two, with a comma between.", show_default=False),
+        ],
     ),
     "before": CommandOption(
         "before",
@@ -140,7 +147,7 @@ class MovementCommand(NamedTuple):
 
 MOVEMENT_COMMANDS: Final = {
     "receive": MovementCommand(
-        "quantity grade finish come single order cost note",
+        "quantity grade finish new_finish come single order cost note",
         """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another.
 
         Example: triptych stock receive "Oatfell Linden Tower" --quantity 4 --location shop
@@ -258,6 +265,8 @@ def _value(name: str, value: Any) -> Any:
         if len(value) > 1:
             raise BadInput(f"--serial is given {len(value)} times: name one, and do the same for each")
         return next(iter(value), None)
+    if name in ("come", "serials", "joined") and value is not None:
+        return words.serials(value)
     if isinstance(value, GradeName):
         from triptych.catalog.database.models import Grade
 
@@ -295,7 +304,7 @@ def _move(name: str, given: dict[str, Any]) -> None:
         answer = with_finish(
             lambda request: _at_the_desk(name)(engine, request, **given),
             asked,
-            lambda request, _, finish: replace(request, finish=finish),
+            lambda request, _, finish: replace(request, finish=finish, new_finish=True),
         )
     for remark in answer.remarks:
         tell(remark)

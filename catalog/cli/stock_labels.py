@@ -9,6 +9,7 @@ import typer
 
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import DatabaseOption, tell
+from triptych.catalog.cli.stock_words import serials
 
 
 def labels(
@@ -17,7 +18,8 @@ def labels(
     at: Annotated[str | None, typer.Option("--location", "-l", help="Of what is there.", show_default=False)] = None,
     job: Annotated[str | None, typer.Option("--job", help="Of what is reserved for it.", show_default=False)] = None,
     serial: Annotated[
-        list[str] | None, typer.Option("--serial", help="Of the one that has it. Repeatable.", show_default=False)
+        list[str] | None,
+        typer.Option("--serial", help="Of those that have one of them, with commas between.", show_default=False),
     ] = None,
     delivery: Annotated[
         str | None, typer.Option("--delivery", help="Of what came by it and is on hand.", show_default=False)
@@ -36,7 +38,7 @@ def labels(
     from triptych.catalog.stock.labels import LabelsAsked, unit_labels
 
     page_files.refuse_name(out)
-    asked = LabelsAsked(at, job, tuple(serial or ()), delivery, model)
+    asked = LabelsAsked(at, job, tuple(serials(serial)), delivery, model)
     with options.catalogue(db) as engine, reading(engine) as session:
         found = unit_labels(session, asked)
     page, untold = label_page(found.labels)

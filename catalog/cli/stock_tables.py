@@ -16,7 +16,7 @@ from triptych.catalog.cli.options import Style
 if TYPE_CHECKING:
     from triptych.catalog.database.listings import Holds
     from triptych.catalog.stock.quote_reading import Quoted
-    from triptych.catalog.stock.reading import Entry
+    from triptych.catalog.stock.reading import Entry, Held
 
 Words = Mapping[str, Callable[[Any], str]]
 
@@ -54,18 +54,13 @@ def _table(records: Sequence[Any], fields: Sequence[str], words: Words) -> tuple
 
 def _print_used(fields: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[str]) -> None:
     headers = [name.replace("_", " ") for name in fields]
-    # words of three letters a line are read by nobody
-    if len(headers) * _LEAST > options.terminal_width() and not options.fits(headers, cells):
+    if not options.fits(headers, cells) and not options.whole_words(headers, cells):
         for row in cells:
             options.print_paragraph(
                 "; ".join(f"{head} {cell}" for head, cell in zip(headers, row, strict=True) if cell)
             )
         return
     options.print_table(headers, cells, right=[name.replace("_", " ") for name in right])
-
-
-_LEAST: Final = 6.5
-"""Columns of fewer characters each, on average, make no table; each record is a paragraph then. No source."""
 
 
 def _until(record: Any) -> str:
@@ -104,14 +99,14 @@ def print_holdings(found: Sequence[Holds], style: Style) -> None:
         for row in found
     ]
     numbers = ["on hand", "reserved", "available", "in transit"]
-    options.print_table(["loudspeaker", "location", "grade, finish", *numbers], cells, right=numbers)
+    _print_used(["loudspeaker", "location", "grade, finish", *numbers], cells, numbers)
 
 
 def _sort_and_serials(row: Holds) -> str:
     return "; ".join(filter(None, (_sort(row), bool(row.serials) * f"serials {', '.join(row.serials)}")))
 
 
-def _sort(row: Holds | Entry) -> str:
+def _sort(row: Holds | Entry | Held) -> str:
     pairs = "in pairs" if row.pack == 2 else None
     return ", ".join(filter(None, (row.grade.replace("_", " "), row.finish, pairs)))
 
@@ -132,10 +127,11 @@ QUOTE_COLUMNS: Final = (
     "full_price",
     "delivered",
     "to_come",
+    "returned",
 )
 """The columns of a quote's lines."""
 
-_COUNTED: Final = ("quantity", "delivered", "to_come")
+_COUNTED: Final = ("quantity", "delivered", "to_come", "returned")
 _QUOTED_NUMBERS: Final = (*_COUNTED, "price", "total", "tax_rate", "cost_each", "margin", "discount", "full_price")
 
 
@@ -150,7 +146,7 @@ def print_quoted(found: Sequence[Quoted], style: Style) -> None:
         for line in lines
     ]
     shown = ["loudspeaker", "quantity", "price", "total", "margin"][: 5 if any(row[4] for row in cells) else 4]
-    options.print_table(shown, [row[: len(shown)] for row in cells], right=["quantity", "total", "margin"])
+    _print_used(shown, [row[: len(shown)] for row in cells], ["quantity", "total", "margin"])
     untold = [
         words
         for words, value in (("tax", "tax"), ("what each cost", "cost_each"))
@@ -162,26 +158,55 @@ def print_quoted(found: Sequence[Quoted], style: Style) -> None:
 def _with_share(line: Quoted) -> SimpleNamespace:
     """Give a line with its margin in words."""
     margin = None if line.margin is None else f"{line.margin:.0%}"
-    return SimpleNamespace(**asdict(line) | {"margin": margin})
+    return SimpleNamespace(**asdict(line) | {"margin": margin, "gone_words": line.gone_words})
 
 
 def _of_accepted(name: str) -> Callable[[Any], str]:
     return lambda line: str(getattr(line, name)) if line.delivered or line.to_come else ""
 
 
-_DELIVERED: Final[Words] = {name: _of_accepted(name) for name in ("delivered", "to_come")}
-"""What was delivered is empty of what nobody has accepted."""
+_DELIVERED: Final[Words] = {
+    **{name: _of_accepted(name) for name in ("delivered", "to_come")},
+    "returned": lambda line: str(line.returned or ""),
+}
+"""What was delivered is empty of what nobody has accepted, and what came back where nothing did."""
 
 
 def _quoted_words(line: SimpleNamespace) -> str:
     grade = "" if line.grade == "new" else line.grade.replace("_", " ")
     less = "" if line.discount is None else f"{line.discount:g} % off {line.full_price}"
-    out = f"{line.delivered} delivered, {line.to_come} to come" if line.delivered and line.to_come else ""
-    return "; ".join(filter(None, (", ".join(filter(None, (line.speaker, line.finish, grade))), less, out)))
+    return "; ".join(filter(None, (", ".join(filter(None, (line.speaker, line.finish, grade))), less, line.gone_words)))
 
 
-MONEY: Final = ("amount", "currency", "quote", "order")
-"""Columns of the ledger that a table leaves out where they don't fit."""
+def print_reservations(found: Sequence[Held], style: Style) -> None:
+    """Print what is promised; where the terminal is narrow, with sort, serial and place in one column."""
+    from triptych.catalog.stock.reading import Held
+
+    fields = [field.name for field in fields_of(Held)]
+    if style is Style.TABLE and all(one.pack == 1 for one in found):
+        fields.remove("pack")  # a table has little room, and says nothing by it
+    if style is not Style.TABLE or not found or options.fits(*_table(found, fields, UNTIL)):
+        print_records(found, fields, style, NUMBERS, UNTIL)
+        return
+    cells = [
+        [
+            str(one.number),
+            str(one.units),
+            _promised(one),
+            one.job,
+            f"{'lapsed at ' if one.lapsed else ''}{_until(one)}",
+        ]
+        for one in found
+    ]
+    _print_used(["number", "units", "loudspeaker", "job", "until"], cells, ["number", "units"])
+
+
+def _promised(one: Held) -> str:
+    from triptych.catalog.stock.movement_lines import at_place
+
+    return "; ".join(
+        filter(None, (f"{one.speaker}, {_sort(one)}", one.serial and f"serial {one.serial}", at_place(one.location)))
+    )
 
 
 def print_ledger(found: Sequence[Entry], style: Style, *, one: bool = True) -> None:
@@ -194,18 +219,15 @@ def print_ledger(found: Sequence[Entry], style: Style, *, one: bool = True) -> N
     fields = [field.name for field in fields_of(Entry)]
     if one and style is Style.TABLE:
         fields.remove("speaker")
-    for shown in (fields, [name for name in fields if name not in MONEY]):
-        if style is not Style.TABLE or not found or options.fits(*_table(found, shown, UNTIL)):
-            print_records(found, shown, style, NUMBERS, UNTIL)
-            left = [name for name in fields if name not in shown]
-            options.tell_left_out([name for name in left if any(getattr(row, name) is not None for row in found)])
-            return
+    if style is not Style.TABLE or not found or options.fits(*_table(found, fields, UNTIL)):
+        print_records(found, fields, style, NUMBERS, UNTIL)
+        return
     headers = ["line", "at", "kind", "quantity", "on hand", "location", "what"]
     cells = [_folded(row, "%Y-%m-%d %H:%MZ", one=one) for row in found]
-    short = not options.fits(headers, cells)
+    short = options.terminal_width() < options.WIDE and not options.fits(headers, cells)
     if short:
         cells = [_folded(row, "%Y-%m-%d", one=one) for row in found]
-    options.print_table(headers, cells, right=["line", "quantity", "on hand"])
+    _print_used(headers, cells, ["line", "quantity", "on hand"])
     options.tell_left_out(["the time of day"] if short else [])
 
 
@@ -216,12 +238,14 @@ def _folded(row: Entry, clock: str, *, one: bool) -> list[str]:
 
 def _story(row: Entry, *, one: bool) -> str:
     """Give in words what a line says beside its numbers; that it is new goes without saying."""
+    from triptych.catalog.stock.movement_lines import to_place
+
     until = _until(row)
     parts = (
         "" if one else row.speaker,
         _sort(row).removeprefix("new").removeprefix(", "),
         row.serial and f"serial {row.serial}",
-        row.to and f"to {row.to}",
+        row.to and to_place(row.to),
         row.job and f"for {row.job}",
         until and f"until {until}",
         row.reservation and f"of reservation {row.reservation}",

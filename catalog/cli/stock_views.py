@@ -11,7 +11,14 @@ import typer
 
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from triptych.catalog.cli.stock_tables import NUMBERS, UNTIL, print_holdings, print_ledger, print_records
+from triptych.catalog.cli.stock_tables import (
+    NUMBERS,
+    UNTIL,
+    print_holdings,
+    print_ledger,
+    print_records,
+    print_reservations,
+)
 from triptych.catalog.cli.stock_words import NoteOption, say, say_all, whoever
 from triptych.catalog.errors import BadInput, NotFound
 
@@ -107,15 +114,11 @@ def reservations(
     Example: triptych stock reservations --lapsed
     """
     from triptych.catalog.database.engine import reading
-    from triptych.catalog.stock.reading import Held
     from triptych.catalog.stock.reading import reservations as read
 
     with options.catalogue(db) as engine, reading(engine) as session:
         found = read(session, lapsed=lapsed)
-    names = [field.name for field in dataclasses.fields(Held)]
-    if style is Style.TABLE and all(one.pack == 1 for one in found):
-        names.remove("pack")  # a table has little room, and says nothing by it
-    print_records(found, names, style, NUMBERS, UNTIL)
+    print_reservations(found, style)
     if not found:
         tell("nothing is reserved")
 

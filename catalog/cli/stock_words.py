@@ -41,6 +41,10 @@ LocationOption = Annotated[
 ]
 GradeOption = Annotated[GradeName, typer.Option("--grade", help="In what condition.")]
 FinishOption = Annotated[str | None, typer.Option("--finish", help="In what finish.", show_default=False)]
+NewFinishOption = Annotated[
+    bool,
+    typer.Option("--new-finish", help="Their finish is meant so, also where it is none, or new and nearly another's."),
+]
 JobOption = Annotated[str | None, typer.Option("--job", help="For which customer or project.", show_default=False)]
 UntilOption = Annotated[
     str | None,
@@ -67,6 +71,14 @@ def whoever() -> str | None:
     from triptych.catalog.database import signing
 
     return signing.whoever()
+
+
+def serials(texts: Sequence[str] | None) -> list[str]:
+    """Give the serials of an option that may be given several times, or with commas between them."""
+    from triptych.catalog.stock.counter_words import serials_in
+
+    # one that is blank is refused below, and not lost
+    return [one for text in texts or () for one in serials_in(text) or [text]]
 
 
 def money(text: str | None, option: str) -> tuple[int | None, str | None]:

@@ -13,7 +13,7 @@ import typer
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import DatabaseOption, DecimalOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_tables import print_records
-from triptych.catalog.cli.stock_words import FinishOption, ModelArgument, say_all, whoever
+from triptych.catalog.cli.stock_words import FinishOption, ModelArgument, NewFinishOption, say_all, whoever
 from triptych.catalog.errors import BadInput
 from triptych.catalog.words import PricePer
 
@@ -297,6 +297,7 @@ def delivery(
     currency: Annotated[
         str | None, typer.Option("--currency", help="Of costs without one.", show_default=False)
     ] = None,
+    new_finish: NewFinishOption = False,
     map: MapOption = None,
     dry_run: DryRunOption = False,
     style: StyleOption = Style.TABLE,
@@ -313,7 +314,7 @@ def delivery(
     from triptych.catalog.stock.deliveries import Delivery, receive_delivery
 
     code = money.currency(currency) if currency else None
-    about = Delivery(number, location, supplier, code, pairs(map), whoever())
+    about = Delivery(number, location, supplier, code, pairs(map), whoever(), new_finish)
     with options.catalogue(db) as engine:
         found = receive_delivery(engine, file, about, dry_run=dry_run)
     for remark in dict.fromkeys(remark for answer in found for remark in answer.remarks):

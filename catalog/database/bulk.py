@@ -45,11 +45,11 @@ def _statement(table: type[Base], columns: Sequence[Any], dialect: sa.Dialect, c
 
 
 def _stored(column: Any, dialect: sa.Dialect, values: Sequence[Any]) -> Sequence[Any]:
-    """The values of a column as the driver takes them."""
+    """The values of a column as the driver takes them; JSON is written already."""
     if isinstance(column.type, sa.Enum):  # all are stored by value
         return [None if value is None else value._value_ for value in values]
     store = column.type.dialect_impl(dialect).bind_processor(dialect)
-    if store is None or isinstance(column.type, sa.Double | sa.Boolean):
+    if store is None or isinstance(column.type, sa.Double | sa.Boolean | sa.JSON):
         return values
     # days and flags are few, however many rows there are
     known = {value: None if value is None else store(value) for value in set(values)}

@@ -112,8 +112,8 @@ def _divided(record: LoudspeakerRecord) -> str:
     return ", ".join(f"{part} {getattr(record, part)!r}" for part in NAME_PARTS if getattr(record, part))
 
 
-def checked(records: Iterable[LoudspeakerRecord]) -> dict[str, LoudspeakerRecord]:
-    """Return records by the keys of their names.
+def checked(records: Iterable[LoudspeakerRecord], *, agreed: bool = False) -> dict[str, LoudspeakerRecord]:
+    """Return records by the keys of their names; figures that are `agreed` were held to each other as they were read.
 
     Raises
     ------
@@ -122,16 +122,22 @@ def checked(records: Iterable[LoudspeakerRecord]) -> dict[str, LoudspeakerRecord
     """
     by_key: dict[str, LoudspeakerRecord] = {}
     for record in records:
-        rows.refuse_impossible(record)
-        try:
-            rows.price_row(record)
-        except BadInput as problem:
-            raise BadInput(f"{record.name!r}: {problem}") from None
+        rows.refuse_hidden_in(record)
+        if not agreed:
+            _refuse_disagreeing(record)
         key = rows.name_key(record.name)
         if key in by_key:
             raise BadInput(f"{record.name!r} comes twice: leave one of the two")
         by_key[key] = record
     return by_key
+
+
+def _refuse_disagreeing(record: LoudspeakerRecord) -> None:
+    rows.refuse_impossible(record)
+    try:
+        rows.price_row(record)
+    except BadInput as problem:
+        raise BadInput(f"{record.name!r}: {problem}") from None
 
 
 _SPELT: Final = ("maker", "series", "family")

@@ -22,13 +22,12 @@ from triptych.catalog.database.models import (
     Crossover,
     Driver,
     Family,
-    Figure,
     Loudspeaker,
     LoudspeakerRole,
     Maker,
     Price,
+    Provenance,
     Series,
-    Source,
 )
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.money import to_minor
@@ -365,21 +364,9 @@ def _children_query(table: type[Base]) -> sa.Select[Any]:
 
 
 def _figures(session: Session, ids: Sequence[int]) -> dict[int, dict[str, FigureRecord]]:
-    grouped: dict[int, dict[str, FigureRecord]] = {}
-    for part in chunks(ids):
-        for loudspeaker_id, quantity, raw, source, evidence, flags in session.execute(_figures_query(), {"ids": part}):
-            grouped.setdefault(loudspeaker_id, {})[quantity] = FigureRecord(raw, source, evidence, tuple(flags))
-    return grouped
-
-
-@functools.cache
-def _figures_query() -> sa.Select[*tuple[Any, ...]]:
-    return (
-        sa.select(Figure.loudspeaker_id, Figure.quantity, Figure.raw, Source.name, Figure.evidence, Figure.flags)
-        .join(Source, Source.id == Figure.source_id)
-        .where(Figure.loudspeaker_id.in_(_IDS))
-        .order_by(Figure.loudspeaker_id, Figure.quantity)
-    )
+    query = sa.select(Provenance.loudspeaker_id, Provenance.said).where(Provenance.loudspeaker_id.in_(_IDS))
+    found = (row for part in chunks(ids) for row in session.execute(query, {"ids": part}))
+    return {number: rows.figures_said(said) for number, said in found}
 
 
 def today() -> date:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from operator import attrgetter
+from functools import lru_cache
+from operator import attrgetter, itemgetter
 from typing import Any, Final
 
 from triptych.catalog import consistency
@@ -89,24 +91,36 @@ def _plain(record: LoudspeakerRecord) -> bool:
     return shows("".join([*filter(None, _TEXTS(record)), *said])) and all(map(math.isfinite, numbers))
 
 
-def refuse_impossible(record: LoudspeakerRecord) -> None:
-    """Refuse what the tables' CHECKs would refuse, naming loudspeaker and field.
+def refuse_hidden_in(record: LoudspeakerRecord) -> None:
+    """Refuse a loudspeaker with numbers that are none, or texts that hide something or are blank where none may be.
 
     Raises
     ------
     BadInput
         The record cannot be stored.
     """
-    name = record.name
     if not _plain(record):
-        refuse_unstorable(repr(name), record)
-    for part, text in (("maker", record.maker), ("model", record.model), ("series", record.series)):
-        if text is not None and not name_key(text):
-            raise BadInput(f"{name!r}: {part} is blank")
-    if record.family is not None and not name_key(record.family):
-        raise BadInput(f"{name!r}: family is blank")
+        refuse_unstorable(repr(record.name), record)
+    for part, text in zip(_NAMES, _names(record), strict=True):
+        if text is not None and not _known_key(text):
+            raise BadInput(f"{record.name!r}: {part} is blank")
+
+
+_NAMES: Final = ("maker", "model", "series", "family")
+_names: Final = attrgetter(*_NAMES)
+_known_key: Final = lru_cache(10_000)(name_key)
+
+
+def refuse_impossible(record: LoudspeakerRecord) -> None:
+    """Refuse figures that the tables' CHECKs would refuse, naming loudspeaker and field.
+
+    Raises
+    ------
+    BadInput
+        The record cannot be stored.
+    """
     for field, complaint in consistency.unstorable(consistency.values_of(record)):
-        raise BadInput(f"{name!r}: {field} {complaint}")
+        raise BadInput(f"{record.name!r}: {field} {complaint}")
 
 
 scalars: Final[Callable[[LoudspeakerRecord], tuple[Any, ...]]] = attrgetter(*SCALARS)
@@ -115,9 +129,14 @@ scalars: Final[Callable[[LoudspeakerRecord], tuple[Any, ...]]] = attrgetter(*SCA
 ROLE_ROW: Final = ("role",)
 
 
-def role_rows(record: LoudspeakerRecord) -> list[tuple[Role]]:
+def role_rows(record: LoudspeakerRecord) -> tuple[tuple[Role], ...]:
     """Give one row a role, in the order of the roles."""
-    return [(role,) for role in Role if role in record.roles]
+    return _role_rows(record.roles)
+
+
+@lru_cache(1_000)
+def _role_rows(roles: frozenset[Role]) -> tuple[tuple[Role], ...]:
+    return tuple((role,) for role in Role if role in roles)
 
 
 _OF_DRIVERS: Final = ("type", "material", "size", "count", *_SIDES)
@@ -127,18 +146,24 @@ DRIVER_ROW: Final = ("kind", *_OF_DRIVERS)
 def driver_rows(record: LoudspeakerRecord) -> list[tuple[Any, ...]]:
     """Give one row for each kind of driver about which anything is known."""
     found = []
-    for kind, columns in DRIVERS.items():
-        known = {column: getattr(record, name) for name, column in columns.items()}
-        if any(value is not None for value in known.values()):
-            values = _apart(known)
-            found.append((kind, *(values.get(column) for column in _OF_DRIVERS)))
+    for kind, told, places in _TOLD_OF_DRIVERS:
+        values = told(record)
+        if values != (None,) * len(values):
+            *rest, coverage = places((*values, None))
+            found.append((kind, *rest, *(coverage or (None, None))))
     return found
 
 
-def _apart(values: dict[str, Any]) -> dict[str, Any]:
-    """Lay the two angles of a coverage into columns of their own."""
-    coverage = values.pop("coverage", None)
-    return values | dict(zip(_SIDES, coverage or (None, None), strict=True))
+def _places(columns: Iterable[str]) -> Callable[[tuple[Any, ...]], tuple[Any, ...]]:
+    """Where each column of a driver stands among those that its kind has; the last is None for what it hasn't."""
+    known = list(columns)
+    of_drivers = (*_OF_DRIVERS[: -len(_SIDES)], "coverage")
+    return itemgetter(*(known.index(name) if name in known else len(known) for name in of_drivers))
+
+
+_TOLD_OF_DRIVERS: Final[tuple[tuple[DriverKind, Callable[[Any], tuple[Any, ...]], Any], ...]] = tuple(
+    (kind, attrgetter(*columns), _places(columns.values())) for kind, columns in DRIVERS.items()
+)
 
 
 CROSSOVER_ROW: Final = ("ordinal", "frequency", "order")
@@ -152,18 +177,31 @@ def crossover_rows(record: LoudspeakerRecord) -> list[tuple[int, float | None, i
     return [(ordinal, frequency, record.crossover_order) for ordinal, frequency in enumerate(frequencies, start=1)]
 
 
-def sources_of(figures: Mapping[str, Figure]) -> set[str]:
-    """Give where figures come from."""
+def said_of(figures: Mapping[str, Figure]) -> str:
+    """Give as JSON what is said of each figure by where it comes from, its text alone where that is all."""
     if isinstance(figures, Stated):
-        return {figures.source} if figures.texts else set()
-    return {figure.source for figure in figures.values()}
+        return _written({figures.source: figures.texts})
+    said: dict[str, dict[str, Any]] = {}
+    for name, one in figures.items():
+        plain = one.evidence is Evidence.STATED and not one.flags
+        told = one.raw if plain else (one.raw, one.evidence.value, one.flags)
+        said.setdefault(one.source, {})[name] = told
+    return _written(said)
 
 
-def figure_rows(figures: Mapping[str, Figure]) -> Iterable[tuple[str, str, str, Evidence, tuple[str, ...]]]:
-    """Give quantity, text, source, evidence and flags of each figure."""
-    if isinstance(figures, Stated):
-        return ((quantity, raw, figures.source, Evidence.STATED, ()) for quantity, raw in sorted(figures.texts.items()))
-    return ((name, one.raw, one.source, one.evidence, one.flags) for name, one in figures.items())
+_written: Final = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), check_circular=False).encode
+
+
+def figures_said(said: Mapping[str, Mapping[str, Any]]) -> dict[str, Figure]:
+    """Give the figures that `said_of` wrote, in order of their names."""
+    found = {name: _figure(told, source) for source, figures in said.items() for name, told in figures.items()}
+    return dict(sorted(found.items()))
+
+
+def _figure(told: Any, source: str) -> Figure:
+    if isinstance(told, str):
+        return Figure(told, source)
+    return Figure(told[0], source, Evidence(told[1]), tuple(told[2]))
 
 
 def price_row(record: LoudspeakerRecord) -> dict[str, Any] | None:
@@ -172,20 +210,6 @@ def price_row(record: LoudspeakerRecord) -> dict[str, Any] | None:
     amount = None if record.price is None else to_minor(record.price, currency)
     row = {column: getattr(record, name) for name, column in _PRICE.items()} | {"amount": amount}
     return row if any(value is not None for value in row.values()) else None
-
-
-def figure_bases(record: LoudspeakerRecord) -> dict[str, str]:
-    """Give the conditions that figures hold under, by quantity, where the record states any."""
-    found = {}
-    if record.sensitivity_basis is not None:
-        found["sensitivity"] = record.sensitivity_basis.value
-    if record.low_limit_drop is not None:
-        found["low_limit"] = f"-{record.low_limit_drop:g} dB"
-    if record.orientation is not None:
-        found |= dict.fromkeys(("width", "height", "axis_height"), record.orientation.value)
-    if record.price_per is not None:
-        found["price"] = record.price_per.value
-    return found
 
 
 def loudspeaker_record(

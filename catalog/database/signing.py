@@ -7,8 +7,10 @@ import hashlib
 import json
 import os
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -86,22 +88,74 @@ END
 """
 
 
-def sign_all(driver: Any, *, there: bool) -> bool:
-    """Let a connection to a SQLite file put name and digest to all it writes; False where there is no place for them.
+class Signer:
+    """What puts a name to what one connection writes: asked for once a transaction, from a file it may be."""
 
-    The trigger is the connection's own, and stays with it once it is `there`: what another program writes has neither.
+    def __init__(self) -> None:
+        self._who = cache(whoever)
+
+    def ask_again(self) -> None:
+        """Forget who it was: another transaction begins."""
+        self._who.cache_clear()
+
+    def __call__(self) -> str | None:
+        """Give the name."""
+        return self._who()
+
+
+def sign_all(driver: Any) -> Signer | None:
+    """Let a connection to a SQLite file put name and digest to all it writes; None where there is no place for them.
+
+    The trigger is the connection's own, and stays with it: what another program writes has neither. The functions stay
+    too: made anew, SQLite would forget all that it has prepared.
     """
-    # asked once a transaction: of ten thousand loudspeakers it would be asked forty thousand times, from a file
-    driver.create_function("triptych_who", 0, cache(whoever))
-    if there:
-        return True
+    signer = Signer()
+    driver.create_function("triptych_who", 0, signer)
     try:
         driver.execute("SELECT digest FROM signature LIMIT 0")
         driver.create_function("triptych_digest", 8, _digest_in_file, deterministic=True)
         driver.execute(_SIGN)
     except sqlite3.OperationalError:
-        return False
-    return True
+        return None
+    return signer
+
+
+@contextmanager
+def signed_together(driver: Any) -> Iterator[None]:
+    """Sign what is written through a connection to a SQLite file once all of it is; inside a savepoint that ends it.
+
+    Row by row it is most of what a thousand rows cost: of each the trigger calls us four times.
+    """
+    if not driver.execute("SELECT 1 FROM sqlite_temp_master WHERE name = 'signature_by_program'").fetchone():
+        yield
+        return
+    (newest,) = driver.execute("SELECT coalesce(max(id), 0) FROM signature").fetchone()
+    driver.execute("DROP TRIGGER temp.signature_by_program")
+    yield
+    _sign_after(driver, newest)
+    driver.execute(_SIGN)
+
+
+_SIGNED_AT_ONCE: Final = 5_000
+_UNSIGNED: Final = """
+SELECT g.id, g.at, g.subject, g.number, g.deed, g.said, (SELECT s.digest FROM signature s
+    WHERE s.subject = g.subject AND s.number = g.number AND s.id < g.id ORDER BY s.id DESC LIMIT 1)
+FROM signature g WHERE g.id > ? ORDER BY g.id LIMIT ?
+"""
+
+
+def _sign_after(driver: Any, newest: int) -> None:
+    """Put name and digest to all signatures after one, as the trigger does to each."""
+    who = whoever()
+    while rows := driver.execute(_UNSIGNED, (newest, _SIGNED_AT_ONCE)).fetchall():
+        latest: dict[tuple[str, int], str] = {}
+        signed = []
+        for id_, at, subject, number, deed, said, before in rows:
+            of = subject, number
+            latest[of] = _digest_in_file(latest.get(of, before), id_, at, who, subject, number, deed, said)
+            signed.append((who, latest[of], id_))
+        driver.executemany("UPDATE signature SET who = ?, digest = ? WHERE id = ?", signed)
+        newest = rows[-1][0]
 
 
 def signature_digest(before: str | None, number: int, at: datetime, *said: object) -> str:
@@ -110,12 +164,24 @@ def signature_digest(before: str | None, number: int, at: datetime, *said: objec
     `said` is its name, subject, number of the row, deed and text. On a server a trigger makes it, by the same rule:
     `migrations/sql/0020_postgresql.sql`.
     """
-    values = [before, number, (at - _EPOCH) // _MICROSECOND, *said]
-    return hashlib.sha256(json.dumps(values, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
+    return _digest([before, number, (at - _EPOCH) // _MICROSECOND, *said])
+
+
+def _digest(values: list[object]) -> str:
+    return hashlib.sha256(_written(values).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+# one encoder for all: of an import each loudspeaker and each price is signed
+_written: Final = json.JSONEncoder(ensure_ascii=False, check_circular=False).encode
 
 
 def _digest_in_file(before: str | None, number: int, at: str, *said: object) -> str:
-    return signature_digest(before, number, datetime.fromisoformat(at).replace(tzinfo=UTC), *said)
+    return _digest([before, number, _microseconds(at), *said])
+
+
+@lru_cache(8)  # one statement has one instant, however many rows it writes
+def _microseconds(at: str) -> int:
+    return (datetime.fromisoformat(at).replace(tzinfo=UTC) - _EPOCH) // _MICROSECOND
 
 
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database import reads, rows
+from triptych.catalog.database import reads, rows, stock_levels
 from triptych.catalog.database.bulk import insert_rows
 from triptych.catalog.database.changes import Change, Changes, changes_of, checked
 from triptych.catalog.database.changes import Saved as Saved
@@ -25,17 +25,18 @@ from triptych.catalog.database.models import (
     Crossover,
     Driver,
     Family,
-    Figure,
     Loudspeaker,
     LoudspeakerRole,
     Maker,
     Place,
     Price,
+    Provenance,
     Room,
     Seat,
     Series,
     Source,
 )
+from triptych.catalog.database.signing import signed_together
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.records import Figure as FigureRecord
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
@@ -84,8 +85,8 @@ def write_changes(
     BadInput
         The database refuses it. Nothing was written.
     """
-    with whole(session, "the loudspeakers"):
-        records = [*changes.added, *(record for _, record, _ in changes.changed)]
+    records = [*changes.added, *(record for _, record, _ in changes.changed)]
+    with whole(session, "the loudspeakers"), _signed(session, len(records)):
         writer = _Writer(session, records, day or reads.today())
         for at, part in enumerate(reads.chunks(changes.added, WRITTEN_AT_ONCE)):
             say(f"adding {at * WRITTEN_AT_ONCE + len(part):,} of {len(changes.added):,} loudspeakers")
@@ -94,6 +95,16 @@ def write_changes(
             say(f"changing {at * WRITTEN_AT_ONCE + len(changed):,} of {len(changes.changed):,} loudspeakers")
             writer.change(changed)
     return changes.saved
+
+
+_MANY: Final = 100
+"""From here on loudspeakers are signed together."""
+
+
+def _signed(session: Session, count: int) -> AbstractContextManager[None]:
+    if count < _MANY or stock_levels.on_server(session):
+        return nullcontext()
+    return signed_together(session.connection().connection.driver_connection)
 
 
 def replace_loudspeaker(session: Session, item: reads.Stored, record: LoudspeakerRecord) -> None:
@@ -260,7 +271,7 @@ class _Writer:
             update = sa.update(Loudspeaker).where(Loudspeaker.id == sa.bindparam("number"))
             self.session.connection().execute(update.values(**fresh, revision=Loudspeaker.revision + 1), own)
         for part in reads.chunks(item.id for item, _, _ in changes):
-            for table in (LoudspeakerRole, Driver, Crossover, Figure):
+            for table in (LoudspeakerRole, Driver, Crossover, Provenance):
                 self.session.execute(sa.delete(table).where(table.__table__.columns["loudspeaker_id"].in_(part)))
         self._insert_children([(item.id, record, figures) for item, record, figures in changes])
         self._change_prices(changes)
@@ -281,15 +292,8 @@ class _Writer:
         ):
             found = ((number, *row) for number, record, _ in owned for row in rows_of(record))
             insert_rows(self.session, table, ("loudspeaker_id", *names), found)
-        names_of_sources = {source for _, _, figures in owned for source in rows.sources_of(figures)}
-        sources = source_numbers(self.session, names_of_sources)
-        found = (
-            (number, quantity, raw, sources[source], bases.get(quantity), evidence, flags)
-            for number, record, figures in owned
-            for bases in (rows.figure_bases(record),)
-            for quantity, raw, source, evidence, flags in rows.figure_rows(figures)
-        )
-        insert_rows(self.session, Figure, _FIGURE, found)
+        told = ((number, rows.said_of(figures)) for number, _, figures in owned if figures)
+        insert_rows(self.session, Provenance, ("loudspeaker_id", "said"), told)
 
     def _change_prices(self, changes: Iterable[Change]) -> None:
         new = [
@@ -319,7 +323,6 @@ class _Writer:
 
 
 _REFERENCES: Final = ("maker_id", "series_id", "family_id", "name_key")
-_FIGURE: Final = ("loudspeaker_id", "quantity", "raw", "source_id", "basis", "evidence", "flags")
 
 
 def _found_numbers(session: Session, table: type[Any], keys: Iterable[str]) -> dict[str, int]:

@@ -10,10 +10,12 @@ from triptych.catalog.datasheet.listed_values import listed_values
 from triptych.catalog.datasheet.mentions import calls_of, mentions
 from triptych.catalog.datasheet.more_tables import add_tables
 from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.price_rows import only_describes
 from triptych.catalog.datasheet.prose_names import in_prose
 from triptych.catalog.datasheet.sections import a_line_each, headed, is_shared, siblings_in
 from triptych.catalog.datasheet.shared import share
 from triptych.catalog.datasheet.sheet_tables import by_names, find_table
+from triptych.catalog.datasheet.sheet_words import IS_A_KIND
 from triptych.catalog.datasheet.text_cells import Cell, Line, lines
 from triptych.catalog.datasheet.two_figures import two_told
 from triptych.catalog.datasheet.unowned import give_unowned
@@ -44,11 +46,29 @@ def find_parts(text: str, models: Sequence[str] = ()) -> tuple[list[SheetPart], 
             there = ", ".join(printable(part.name.text) for part in parts if part.name)
             raise BadInput(f"no column or heading is called {missing}; there are: {there or 'none that names a model'}")
         return _completed(*made, found)
+    made = _first_found(found)
+    return _completed(*made, found) if made else ([], [])
+
+
+def _first_found(found: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
+    """The loudspeakers of the first layout that shows some, unless it names kinds and another has names for more."""
+    made: tuple[list[SheetPart], set[int]] | None = None
     for finder in (two_told, find_table, listed_values, _in_sections, in_prose):
-        made = finder(found)
-        if made is not None:
-            return _completed(*made, found)
-    return [], []
+        other = finder(found)
+        if other is None:
+            continue
+        kinds = all(part.name is not None and _is_a_kind(part.name.text) for part in other[0])
+        if made is None and not kinds:
+            return other
+        if made is not None and not kinds and len(other[0]) > len(made[0]):
+            return other
+        made = made or other
+    return made
+
+
+def _is_a_kind(name: str) -> bool:
+    """Whether a name only says what a loudspeaker is: 'voie centrale', 'Zuilluidspreker'."""
+    return only_describes(name) or IS_A_KIND.fullmatch(folded(name)) is not None
 
 
 def _in_sections(found: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:

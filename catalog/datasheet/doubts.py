@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from itertools import pairwise
 from typing import Final
 
 from triptych.catalog.datasheet.draft import AXES, DENSITY, Draft
+from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.result import ReadStatus
 from triptych.catalog.records import PricePer, Role, TweeterType
 
@@ -18,6 +20,28 @@ _LOWEST_TREBLE: Final = 8_000.0
 _USUAL_LEVELS: Final = (78.0, 101.0)
 """Between which the sensitivity of a loudspeaker for the home lies; common practice, no source. [dB]."""
 _SMALL_PRICE: Final = 15
+_LEAST_OCTAVES: Final = 1.5
+"""Two hand-overs are at least so many times apart, or no driver would be between; common practice, no source."""
+_HAND_OVERS: Final = (60.0, 12_000.0)
+"""Between which passive drivers hand over; common practice, no source. [Hz]."""
+_PLURAL: Final = re.compile(
+    r"frequencies|points\b|frequenzen|\bfrequences|frequenze\b|frecuencias|cortes\b|cruces\b|incroci\b|"
+    r"scheidingsfrequenties|overnamefrequenties|kantelpunten|czestotliwosci|coupures\b|punkty podzialu"
+)
+"""Words for several hand-overs."""
+_USUAL: Final = {
+    "impedance_minimum": (1.6, 16.0),
+    "impedance_nominal": (2.0, 16.0),
+    "low_limit": (15.0, 250.0),
+    "high_limit": (8_000.0, 120_000.0),
+    "port_diameter": (0.015, 0.2),
+    "woofer_size": (0.05, 0.5),
+    "woofer_count": (1, 8),
+    "midrange_count": (1, 4),
+    "amplifier_min": (1.0, 200.0),
+    "amplifier_max": (8.0, 2_000.0),
+}
+"""Between which the figures of a loudspeaker for the home lie; common practice, no source. [SI]."""
 _CONFLICT: Final = re.compile(r"disagree|more than one amount|several sizes")
 _GROUPS: Final = dict.fromkeys(AXES, "size") | dict.fromkeys(("impedance_nominal", "impedance_minimum"), "impedance")
 SEVERAL: Final = 3
@@ -161,6 +185,61 @@ def _pair(draft: Draft) -> Iterator[_Doubt]:
         yield ("price_per",), "a centre by the pair"
 
 
+def _hand_overs(draft: Draft) -> Iterator[_Doubt]:
+    found, kinds = draft.known("crossover"), ("tweeter", "midrange", "woofer")
+    if not found:
+        return
+    if len(found) == 1 and all(draft.known(f"{kind}_size") is not None for kind in kinds):
+        yield ("crossover",), "three kinds of drivers, and one hand-over is read"
+    elif len(found) == 1 and _PLURAL.search(folded(draft.fields["crossover"].raw)):
+        yield ("crossover",), "the label speaks of several hand-overs, and one is read"
+    if any(high < _LEAST_OCTAVES * low for low, high in pairwise(found)):
+        yield ("crossover",), "two hand-overs that are hardly apart"
+    if not _HAND_OVERS[0] <= found[0] or found[-1] > _HAND_OVERS[1]:
+        yield ("crossover",), "no drivers hand over so low or so high"
+
+
+def _apart(draft: Draft) -> Iterator[_Doubt]:
+    spacing, size, height = (draft.known(name) for name in ("woofer_spacing", "woofer_size", "height"))
+    if spacing is not None and size is not None and spacing < size:
+        yield ("woofer_spacing",), f"woofers of {size * 1000:g} mm are no nearer than that to each other"
+    if spacing is not None and height is not None and spacing > max(height, draft.known("width") or 0.0):
+        yield ("woofer_spacing",), "woofers are no farther apart than the box is long"
+
+
+def _least_load(draft: Draft) -> Iterator[_Doubt]:
+    nominal, least = draft.known("impedance_nominal"), draft.known("impedance_minimum")
+    if least is not None and least == nominal:
+        yield ("impedance_minimum",), f"the minimum, {least:g} ohm, is as high as the nominal impedance"
+
+
+def _no_size(draft: Draft) -> Iterator[_Doubt]:
+    for kind in ("midrange", "woofer"):
+        count, size = draft.fields.get(f"{kind}_count"), draft.known(f"{kind}_size")
+        if count is not None and count.value is not None and size is None and not count.raw.startswith(f"{kind}_count"):
+            yield (f"{kind}_count",), f"how many {kind}s, and no size of them is read"
+
+
+def _extremes(draft: Draft) -> Iterator[_Doubt]:
+    for column, (low, high) in _USUAL.items():
+        value, found = draft.known(column), draft.fields.get(column)
+        if value is not None and found is not None and not low <= value <= high:
+            yield (column,), f"{column.replace('_', ' ')}: {value:g} is unusual"
+
+
 _Rule = Callable[[Draft], Iterator[_Doubt]]
 _IMPOSSIBLE: Final[tuple[_Rule, ...]] = (_nominal_load, _treble, _middle, _ends, _year)
-_ODD: Final[tuple[_Rule, ...]] = (_wide_treble, _no_bass, _density, _level, _cheap, _pose, _pair)
+_ODD: Final[tuple[_Rule, ...]] = (
+    _wide_treble,
+    _no_bass,
+    _density,
+    _level,
+    _cheap,
+    _pose,
+    _pair,
+    _hand_overs,
+    _apart,
+    _least_load,
+    _no_size,
+    _extremes,
+)

@@ -11,6 +11,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.driver_sizes import lengths_of, longer, nominal
 from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.datasheet.joining import AND, WITH
 from triptych.catalog.datasheet.readings import UnitReading, refused, resolve
 from triptych.catalog.datasheet.result import NOMINAL_SLACK, ReadStatus
 from triptych.catalog.datasheet.sheet_words import DRIVER_KINDS, RADIATOR, topic_of
@@ -35,6 +36,7 @@ _KIND_START: Final = r"mid|woofer|bass|tweeter|tief|hoch|mittel|grave|laagt|hoge
 _COUNT: Final = re.compile(
     rf"(?:\(?(?<![\d.,])(?P<digits>\d{{1,2}})\)?\s*(?:x|@|off,?|st\.?|da|(?=(?:{_KIND_START})))(?![a-z])\s*|"
     rf"\(?(?<![\d.,])(?P<plain>\d{{1,2}})\)?\s*(?=(?:{_KIND_START}))|"
+    r"(?<![\d.,])(?P<pieces>\d{1,2}) ?(?:pcs?|pieces?|pz|pezzi|unidades|uds?|unites?|stuks?|stuck|stk|szt)\b\.?,? *|"
     rf"\((?P<bracket>\d{{1,2}})\)\s*|(?P<word>\b(?:{'|'.join(sorted(_NUMBERS, key=len, reverse=True))})\b)[\s-]*)"
 )
 _KINDS_PATTERN: Final = "|".join(DRIVER_KINDS[kind].pattern for kind in KINDS)
@@ -47,6 +49,8 @@ _COUNT_AFTER: Final = re.compile(
     r",\s*(?P<plain>\d{1,2}) ?(?:pcs?|stk|szt))"
     r"\.?\)?(?=\s*(?:$|[,;)(+/]))"
 )
+_NOT_THERE: Final = re.compile(r"\bn ?[./] ?a\b\.?|\bn\.v\.t\b\.?|\bs/o\b")
+"""A cell that says that there is none."""
 _COUNT_ALONE: Final = re.compile(r"\s*(?P<digits>\d{1,2})\s*$")
 _TIMES: Final = re.compile(
     r"(?<![\d.,])(\d+(?:[.,]\d+)?) ?(cm|mm|\"|in)? ?[x*] ?(\d{1,2})(?![\d.,])(?! ?(?:mm|cm|in\b|\"))"
@@ -58,7 +62,7 @@ _SPLIT: Final = re.compile(
     r"(?:on )?either side of(?: an?)?|(?:de part et d'autre|autour) d[e'u])\s+|\s*\+\s*(?=\d)|"
     r"(?<=[\")])\s*/\s*(?=\d)|"
     r"\s+(?=(?:low|mid|high)[- ]freq)|"
-    r"\s+(?:and|und|et|e|y|en|i|oraz|with|mit)\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
+    rf"\s+(?:{AND}|{WITH})\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
 )
 _KEY_PARTS: Final = re.compile(r"\s*(?:/|,|\+|·)\s*")
 
@@ -117,7 +121,7 @@ def _by_size(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
 
 
 _ANOTHER: Final = re.compile(
-    r"\W*(?:and |und |et |y |e |en |i )?(?:an?|one|eine?n?|une?|uno|una|een|jeden)\W(?:[^\W\d]+\W)?"
+    rf"\W*(?:{AND} )?(?:an?|one|eine?n?|une?|uno|una|een|jeden)\W(?:[^\W\d]+\W)?"
     r"\d[\d.,]*\W?(?:mm|cm|in|inch|\"|zoll)\W{1,2}(?:\w+ )?(?:cones?|kon(?:us|en)|conus|conos?|coni?)\b"
 )
 """One more driver in running text, by its size and its cone: 'a 13 cm cone'."""
@@ -147,9 +151,9 @@ _CONTINUES: Final = re.compile(r"(?:silk|soft|fabric|paper|metal|cone|cupola|koe
 
 
 _TWO_NAMED: Final = re.compile(
-    r"^\W*(?P<one>[^\W\d]+) (?:and|und|et|y|e|en|i) (?P<two>[^\W\d]+)\W+(?:\w+ )?(?P<first>\d[\d.,]*) ?(?P<unit>mm|"
+    rf"^\W*(?P<one>[^\W\d]+) {AND} (?P<two>[^\W\d]+)\W+(?:\w+ )?(?P<first>\d[\d.,]*) ?(?P<unit>mm|"
     r"cm|in|\")? "
-    r"?(?:and|und|et|y|e|en|i|/) (?P<second>\d[\d.,]*) ?(?P<last>mm|cm|in|\")\W*$"
+    rf"?(?:{AND}|/) (?P<second>\d[\d.,]*) ?(?P<last>mm|cm|in|\")\W*$"
 )
 """Two kinds and then two sizes in their order: 'woofer and tweeter of 165 and 25 mm'."""
 
@@ -234,9 +238,10 @@ def read_one(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bool:
 
 
 def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bool:
+    text = _NOT_THERE.sub(" ", text)
     after = _COUNT_AFTER.search(text)
     text = f"{text[: after.start()]} {text[after.end() :]}" if after else text
-    counted = after or _nearest_count(text) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
+    counted = after or _nearest_count(text, kind) or (_COUNT_ALONE.match(text) if _asked(entry) else None)
     named = lengths_of(text, entry)
     sizes = [size for size in named if not _nearer(kind, text, size)]
     every = [int(match["digits"]) for match in _COUNT.finditer(text) if match["digits"]]
@@ -287,8 +292,16 @@ def _added(kind: str, count: int, size: WrittenAmount, entry: SheetEntry, draft:
     return True
 
 
-def _nearest_count(text: str) -> re.Match[str] | None:
-    """The count that stands last before the first size or driver's word; an article counts only right before one."""
+def _nearest_count(text: str, kind: str) -> re.Match[str] | None:
+    """The count that stands last before the first size or driver's word; an article counts only right before one.
+
+    Where a clause names another kind before it, what stands at that one's size is no count of this kind.
+    """
+    own, others = DRIVER_KINDS[kind].search(text), [one for one in KINDS if one != kind]
+    other = re.search("|".join(DRIVER_KINDS[one].pattern for one in others) + f"|{DOMES.pattern}", text)
+    mixed = own is not None and other is not None and other.end() <= own.start() and kind != "tweeter"
+    if mixed and own is not None:
+        return next((one for one in reversed(list(_COUNT.finditer(text))) if one.end() == own.start()), None)
     first = re.search(r"\d+(?:[.,]\d+)? ?-?(?:mm|cm|in\b|inch|\"|zoll|pouce|pollic)|" + _KINDS_PATTERN, text)
     edge = first.start() if first else len(text)
     found = [match for match in _COUNT.finditer(text) if match.start() <= edge]
@@ -343,7 +356,7 @@ def _count(match: re.Match[str] | None) -> int | None:
     if match is None:
         return None
     found = match.groupdict()
-    digits = found.get("digits") or found.get("plain") or found.get("bracket")
+    digits = found.get("digits") or found.get("plain") or found.get("bracket") or found.get("pieces")
     return int(digits) if digits else _NUMBERS[found["word"]]
 
 

@@ -9,74 +9,26 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import resolve
+from triptych.catalog.datasheet.sheet_words import ENCLOSURES
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
 from triptych.catalog.records import Enclosure, PortLocation
 
 _KINDS: Final = tuple(
-    (kind, re.compile(words))
-    for kind, words in (
-        (
-            Enclosure.PASSIVE_RADIATOR,
-            r"passive?r? ?-?radiat|passivmembran|passivradiator|radiateurs? passif|auxiliary bass|\babr\b|"
-            r"radiatore passivo|membran\w* (?:biern|pasywn)|"
-            r"radiador(?:es)? pasivo|passieve radiator|drone cone|passive (?:cone|membrane)|passiv-membran",
-        ),
-        (
-            Enclosure.TRANSMISSION_LINE,
-            r"transmission|\btml\b|transmisielijn|transmissielijn|linea di trasm|linea de transm|quarter[- ]wave",
-        ),
-        (Enclosure.OPEN_BACK, r"open[- ]?(?:back|baffle)|dipol|offene schallwand"),
-        (
-            Enclosure.PORTED,
-            r"bass?[- ]?reflex|\breflex|(?<!non-)(?<!non )(?<!no )\bports?\b(?! ?ed)|(?<!non-)(?<!non )"
-            r"(?<!isn't )\bported|"
-            r"\bvents?\b|vented|ventilat|"
-            r"\bevents?\b|basreflex|reflexport|baspoort|\bpoort(?:en)?\b|accordo reflex|"
-            r"wentylowan|\btunel\b|\botwor\b|inverted (?:tube|phase)|"
-            r"inverter hole|\bslot (?:at|in|on)\b|"
-            r"\bpuertos?\b|phase inverter|bas[ -]?refleks|inversion de phase|(?<![\w-])b-?r(?![\w-])",
-        ),
-        (
-            Enclosure.SEALED,
-            r"sealed|closed|geschl\.|acoustic suspension|geschlossen|\bcloses?\b(?![- ](?:mik|mic|to|up))|\bclos\b|"
-            r"chius[ao]|cerrad[ao]|"
-            r"sellad[ao]|"
-            r"gesloten|"
-            r"zamkniet|dichte kast|isn't ported|infinite baffle|sospensione pneum|"
-            r"suspension acoust|non-? ?ported|portless|no port\b",
-        ),
+    (kind, ENCLOSURES[kind.value])
+    for kind in (
+        Enclosure.PASSIVE_RADIATOR,
+        Enclosure.TRANSMISSION_LINE,
+        Enclosure.OPEN_BACK,
+        Enclosure.PORTED,
+        Enclosure.SEALED,
     )
 )
 _FACES: Final = tuple(
-    (kind, re.compile(words))
-    for kind, words in (
-        (
-            PortLocation.REAR,
-            r"\brear|\bback\b|ruckseit|rueckseit|hinten|hinter|arriere|posterior|traser[oa]|achter|retro|"
-            r"z tylu|\btyl\b",
-        ),
-        (
-            PortLocation.FRONT,
-            r"\bfront|\bvorn|vorder|avant|frontal|anterior|\bant\.|delanter|voor(?:zijde|kant|aan|in)|"
-            r"\bpoort (?:zit )?voor\b|"
-            r"facade|"
-            r"z przodu|do przodu|przedni|\bprzod\b",
-        ),
-        (PortLocation.SIDE, r"\bside|seitlich|seiten|lateral|zijkant|zijwaarts|cote"),
-        (
-            PortLocation.BOTTOM,
-            r"bottom|down-? ?fir|\bfir(?:es|ing) down|downward|unten|bodenseit|\bboden\b|"
-            r"nach unten|vers le (?:bas|sol)|au sol\b|inferior|onder|hacia abajo|"
-            r"do dolu|w dol\b|\bfloor-? ?fir",
-        ),
-        (PortLocation.TOP, r"\btop\b|upward|oben\b|vers le haut|superior|dessus|bovenzijde"),
-    )
+    (face, ENCLOSURES[face.value])
+    for face in (PortLocation.REAR, PortLocation.FRONT, PortLocation.SIDE, PortLocation.BOTTOM, PortLocation.TOP)
 )
-_BUNG: Final = re.compile(
-    r"\bbungs?\b|port plugs?|foam ?plugs?|zatyczk|schuimplug|port stopper|stopfen|bouchons?|\btapp[io]\b|tapon(?:es)?|"
-    r"afsluitdop"
-)
+_BUNG: Final = ENCLOSURES["bung"]
 _OF_A_DRIVER: Final = re.compile(
     r"\b(?:cavite|chambre|volume|camera|camara|vano) (?:\w+ )?(?:clos\w*|chius\w*|cerrad\w*)|"
     r"\b(?:sealed|closed|geschlossene\w*|gesloten|zamkniet\w*) (?:\w+ )?(?:chamber|sub-?enclosure|kammer|kamer|"
@@ -106,7 +58,8 @@ def read_enclosure(entry: SheetEntry, draft: Draft) -> bool:
     faces = [face for face, pattern in _FACES if pattern.search(text)]
     for kind in kinds:
         draft.enclosures.append((kind.value, entry.raw))
-    if kinds and (Enclosure.PORTED in kinds or Enclosure.PASSIVE_RADIATOR in kinds):
+    ported = Enclosure.PORTED in kinds or Enclosure.PASSIVE_RADIATOR in kinds
+    if ported or (not kinds and faces and re.search(rf"\b{_PORT}\b", entry.key)):
         _put_faces(faces, entry, draft)
     _put_diameter(entry, draft)
     return _put_bung(entry, draft) or bool(kinds)
@@ -159,9 +112,14 @@ def _put_diameter(entry: SheetEntry, draft: Draft) -> None:
 
 
 _PORT: Final = (
-    r"(?:ports?|reflex\w*|rohr|offnung|tubes?|tunel\w*|otwor\w*|condott[oi]|conductos?|accordo|events?|vents?|poort|"
-    r"basreflexpoort|trasero)"
+    r"(?:ports?|\w*reflex\w*|\w*rohr|\w*offnung|tub[eo]s?|tunel\w*|otwor\w*|wylot\w*|condott[oi]|conductos?|accordo|events?|"
+    r"vents?|ducts?|\w*poort|puerto|salida|trasero)"
 )
+
+_ROUND: Final = r"(?:o|ø|diam\w*|durchm\w*|doorsn\w*|srednic\w*|dia)\b\.?"
+_DIAMETER: Final = re.compile(rf"\b{_ROUND}(?: (?:de|di|of|von|van|da|approx|ca|:)\.?)?\s*$")
+_OF_DIAMETER: Final = re.compile(rf"\W{{0,3}}(?:(?:de|di|in|im|of) )?{_ROUND}")
+"""A size that is told to be a diameter, before it or behind."""
 
 
 def _at_a_port(amount: WrittenAmount, said: str, entry: SheetEntry) -> bool:
@@ -171,7 +129,8 @@ def _at_a_port(amount: WrittenAmount, said: str, entry: SheetEntry) -> bool:
         r"(?:mdf|wall|panel\w*|least)\W*$", before
     ):
         return False
-    keyed = re.search(_PORT, entry.key) and not before.strip()
+    told = _DIAMETER.search(before) or _OF_DIAMETER.match(after)
+    keyed = re.search(rf"\b{_PORT}", entry.key) and (not before.strip() or told)
     return bool(
         keyed
         or re.search(rf"{_PORT}\b(?:[^,;\d]{{0,24}}\s?|,\s?)(?:sr\.|doorsnede|diam\w*|of)?\s*$", before)
@@ -212,6 +171,9 @@ def settle(draft: Draft) -> None:
         draft.refuse(
             "enclosure", f"two enclosures that disagree: {named}", raw, f"is it {named.replace(' and ', ' or ')}?"
         )
+        if draft.known("port_location") is not None:
+            why = f"figures that disagree: the box is called {named}, so it may have no port"
+            draft.refuse("port_location", why, raw, _ASK_FACE)
     else:
         _put(found.pop(), raw, (), draft)
 

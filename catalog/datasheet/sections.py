@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.owner import IN_ORDER, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart, plain
 from triptych.catalog.datasheet.price_rows import split_description
+from triptych.catalog.datasheet.sheet_words import OPENS_PHRASE, RIVAL
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name
 
 _KINDS: Final = (
@@ -168,6 +170,9 @@ def _opening(whole: Cell) -> tuple[Cell | None, Cell]:
     """The name that a line opens with, and the rest of it."""
     number = _NUMBERED.match(whole.text)
     start = number.end() if number else 0
+    if RIVAL.search(folded(whole.text)) or OPENS_PHRASE.match(folded(whole.text[start:])):
+        # a sentence about another one, or one that opens with 'With the ...', is no line of a list
+        return None, whole
     mark = _NAME_END.search(whole.text, start)
     if mark is None:
         return None, whole
@@ -221,9 +226,10 @@ def siblings_in(names: Sequence[str]) -> set[str]:
 
 
 def _tag(whole: Cell) -> Cell | None:
-    """What of a set a heading says that it is: '[Front] RK-5'."""
+    """What a heading says that it is, of a set or of a range: '[Front] RK-5', 'Firn C – Center'."""
     tag = re.match(r"\[(?P<what>[^\[\]\d]{2,16})\]\s+(?=\S)", whole.text)
-    return Cell(tag["what"], whole.start + 1, whole.column + 1) if tag else None
+    tag = tag or re.search(r"\s[–—-]\s+(?P<what>[^\d€£$]{3,40}?)\s*$", whole.text)
+    return Cell(tag["what"], whole.start + tag.start("what"), whole.column + tag.start("what")) if tag else None
 
 
 def _opening_name(line: Line) -> Cell:
@@ -231,7 +237,7 @@ def _opening_name(line: Line) -> Cell:
     if priced := _priced(line):
         return priced[0]
     mark = re.search(r"\s*\(|\s+[–—-]\s|:$", whole.text)
-    start = whole.text.index("]") + 2 if _tag(whole) else 0
+    start = whole.text.index("]") + 2 if _tag(whole) and whole.text.startswith("[") else 0
     end = mark.start() if mark and mark.start() > start else len(whole.text)
     return Cell(whole.text[start:end], whole.start + start, whole.column + start)
 

@@ -33,6 +33,8 @@ _QUALIFIERS: Final = _patterns("qualifiers.toml")
 
 DRIVER_KINDS: Final = _patterns("drivers.toml")
 """What names each kind of driver."""
+ENCLOSURES: Final = _patterns("enclosures.toml")
+"""What names each kind of box, each face of it, and what closes its port."""
 RADIATOR: Final = _QUALIFIERS["radiator"]
 """A driver that isn't one."""
 
@@ -97,6 +99,14 @@ OTHER_MODELS: Final = _QUALIFIERS["others"]
 """Words before what a shop offers beside this loudspeaker."""
 RIVAL: Final = _QUALIFIERS["rival"]
 """Words of a sentence that tells of another loudspeaker beside this one."""
+MEASURED: Final = _QUALIFIERS["measured"]
+"""Words of how figures were found."""
+PREDECESSOR: Final = _QUALIFIERS["predecessor"]
+"""Words of a sentence that tells of a model's predecessor or of another version of it."""
+IS_A_KIND: Final = _QUALIFIERS["is_a_kind"]
+"""What a loudspeaker is, in the words of a list."""
+OPENS_PHRASE: Final = re.compile(rf"(?:{_QUALIFIERS['opens_phrase'].pattern}) ")
+"""Words that open a phrase of a sentence, and no name."""
 OWNED: Final = _QUALIFIERS["owned"]
 """Words of what somebody has at home, such as an amplifier."""
 BRACKETS: Final = _QUALIFIERS["brackets"]

@@ -8,6 +8,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.datasheet.result import ReadField
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
 from triptych.catalog.records import TweeterType
@@ -16,7 +17,9 @@ FOLDED: Final = re.compile(
     r"folded[- ]?(?:ribbon|diaphragm)|pleated|air[- ]?motion|\bamt\b|faltmembran|plisse|gefalt|"
     r"ripiegat|plegad|gevouwen|skladan"
 )
-RIBBON: Final = re.compile(r"ribbon|bandchen|baendchen|ruban|\ba? ?nastro|\bcinta\b|\bband[- ]?tweeter|\blint\b|wsteg")
+RIBBON: Final = re.compile(
+    r"ribbon|bandchen|baendchen|ruban|\ba? ?nastro|\bcinta\b|\bband[- ]?tweeter|\blint(?:\b|luidspr|tweeter|unit)|wsteg"
+)
 DOMES: Final = re.compile(
     r"dome\b|kalotte|ribbon|bandchen|\bhorn\b|compression driver|\bamt\b|cupola|cupula|koepel|kopulk|\bdome|"
     r"ringstrahler|ring radiator|\bruban\b|druckkammer"
@@ -37,7 +40,8 @@ _LOADING: Final = (
     ),
     (
         TweeterType.WAVEGUIDE_DOME,
-        r"wave-? ?guide|wellenleiter|schallfuhrung|guide d'onde|guida d'onda|guia de onda|golfgeleider|falowo",
+        r"wave-? ?guide|wellenleiter|schallfuhrung|guide d.ondes?|guida d.onda|guia(?: |-)de(?: |-)ondas?|golfgeleider|"
+        r"falowo|faloprowad",
     ),
     (TweeterType.DOME, r"dome\b|domes\b|kalotte|cupola|cupula|koepel|\bdomo\b|kopulk"),
     (TweeterType.CONE, r"\bcone\b|konus|\bconus\b"),
@@ -53,6 +57,7 @@ _MATERIALS: Final = tuple(
         ("magnesium", r"magnes"),
         ("ceramic", r"ceram|keram"),
         ("diamond", r"\bdiamond|diamant"),
+        ("polyester", r"pol[iy]estr?[er]"),
         ("polymer", r"\bpolymer|polyimid|\bmylar"),
         ("phenolic", r"phenol"),
         ("PC", r"\bpc[- ]kalotte"),
@@ -67,11 +72,20 @@ _MATERIALS: Final = tuple(
 def read_tweeter(text: str, entry: SheetEntry, draft: Draft) -> bool:
     """Take loading and material of a tweeter from a clause that is about it."""
     found = [kind for kind, pattern in _LOADING if re.search(pattern, text)]
+    if TweeterType.RIBBON in found[:1] and TweeterType.DOME in found:
+        # 'all tweeters but the ribbon are domes' is of two loudspeakers
+        found = []
     if found:
         flags = (
             () if found[0] is not TweeterType.WAVEGUIDE_DOME or TweeterType.DOME in found else ("a dome is not stated",)
         )
-        draft.put("tweeter_type", found[0], entry.raw, flags, inferred=bool(flags))
+        told, domes = draft.fields.get("tweeter_type"), {TweeterType.DOME, TweeterType.WAVEGUIDE_DOME}
+        if told is not None and {told.value, found[0]} == domes:
+            # of a dome and of a dome in a waveguide the second tells more
+            flags = ("called a dome alone too",)
+            draft.fields["tweeter_type"] = ReadField(TweeterType.WAVEGUIDE_DOME, told.status, flags, told.raw)
+        else:
+            draft.put("tweeter_type", found[0], entry.raw, flags, inferred=bool(flags))
     materials = [name for name, pattern in _MATERIALS if pattern.search(text)]
     if len(materials) == 1:
         draft.put("tweeter_material", materials[0], entry.raw)

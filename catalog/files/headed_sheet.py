@@ -28,7 +28,7 @@ class HeadedSheet:
     columns: Mapping[str, Field]
     positions: Mapping[str, int]
     marks: Mapping[str, Mark | None]
-    units: Mapping[str, str | None]
+    units: Mapping[str, str]
     faults: Sequence[Problem]
     reader: CellReader
 
@@ -42,7 +42,7 @@ class HeadedSheet:
         cells, width = row.cells, len(row.cells)
         texts = {name: cells[at] if at < width else "" for name, at in self.positions.items()}
         for name, unit in self.units.items():
-            if unit is not None and texts[name]:
+            if texts[name]:
                 texts[name] = in_unit(texts[name], unit, self.columns[name])
         return texts
 
@@ -77,7 +77,7 @@ def headed(table: Table, columns: Mapping[str, Field], renamed: Mapping[str, str
     """A table with its header read by our columns; `renamed` are theirs that are ours, both as keys of headers."""
     faults: list[Problem] = []
     positions: dict[str, int] = {}
-    units: dict[str, str | None] = {}
+    units: dict[str, str] = {}
     filled = {position for row in table.rows for position, cell in enumerate(row.cells) if cell}
     for position, header in enumerate(table.header.cells):
         name = renamed.get(header_key(header), header_key(header))
@@ -88,16 +88,15 @@ def headed(table: Table, columns: Mapping[str, Field], renamed: Mapping[str, str
             complaint = f"{quoted(header)} names {name} a second time; take one of the two out"
         else:
             complaint = wrong_unit(header, columns[name])
-            units[name] = unit_of(header, columns[name])
+            if unit := unit_of(header, columns[name]):
+                units[name] = unit
         if complaint:
             faults.append(Problem(table.source, table.place(table.header.line, position), "header", complaint))
         if name in columns:
             positions.setdefault(name, position)
-    marks = {
-        name: mark or decimal_mark(table.written(position))
-        for name, position in positions.items()
-        if columns[name].figure
-    }
+    figures = {name: position for name, position in positions.items() if columns[name].figure}
+    written = table.written(figures.values())
+    marks = {name: mark or decimal_mark(texts) for name, texts in zip(figures, written, strict=True)}
     return HeadedSheet(table, columns, positions, marks, units, faults, CellReader(marks, columns))
 
 

@@ -99,7 +99,7 @@ def _worked_out(engine: Engine, wanted: Import, say: Callable[[str], None]) -> t
     if wanted.keep_good:
         wanted.tell(reading.problems)
     wanted.tell(reading.cleared)
-    changes = changes_of(checked(records), reading.stored)
+    changes = changes_of(checked(records, agreed=True), reading.stored)
     _tell_doubts(engine, wanted, changes)
     return reading, changes
 

@@ -311,7 +311,7 @@ def _name(sheet: HeadedSheet, row: Row) -> str | None:
     maker, series, model = (value for value, _ in read)
     if any(complaint for _, complaint in read) or not (maker and model):
         return None
-    return " ".join(part for part in (maker, series, model) if part)
+    return " ".join(filter(None, (maker, series, model)))
 
 
 def _refuse_duplicates(table: Table, rows: Sequence[_Read]) -> None:

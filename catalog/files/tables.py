@@ -29,9 +29,14 @@ class Table:
     remarks: tuple[str, ...] = ()
     sheet: bool = False
 
-    def written(self, position: int) -> set[str]:
-        """Every text of a column as somebody wrote it, each once."""
-        return {row.cells[position] for row in self.rows if position < len(row.cells) and position not in row.typed}
+    def written(self, positions: Iterable[int]) -> list[set[str]]:
+        """Every text of some columns as somebody wrote it, each once."""
+        rows = self.rows
+        # of most files all at once, by what is built in
+        if not any(row.typed for row in rows) and len({len(row.cells) for row in rows}) == 1:
+            columns = list(zip(*(row.cells for row in rows), strict=True))
+            return [set(columns[at]) if at < len(columns) else set() for at in positions]
+        return [{row.cells[at] for row in rows if at < len(row.cells) and at not in row.typed} for at in positions]
 
     def place(self, line: int, position: int) -> str:
         """Where a cell stands, in the words of the program that shows the file."""
@@ -147,7 +152,8 @@ def _records(text: str, delimiter: str, source: str) -> list[Row]:
                 raise BadInput(
                     f"{source}, line {start}: a table has {MOST_COLUMNS:,} columns and {MOST_ROWS:,} rows at most"
                 )
-            rows.append(Row(start, tuple([shared.get(cell) or share(cell, unguarded(tidy(cell))) for cell in cells])))
+            found = [cell and (shared.get(cell) or share(cell, unguarded(tidy(cell)))) for cell in cells]
+            rows.append(Row(start, tuple(found)))
             start = reader.line_num + 1
     except csv.Error as problem:
         mend = "put quotes round the whole cell and double those inside"

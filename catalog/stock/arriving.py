@@ -18,7 +18,7 @@ from triptych.catalog.stock import ledger
 from triptych.catalog.stock.articles import model_named, model_of
 from triptych.catalog.stock.desk_cases import Answer, DeskCase, Request, case_of
 from triptych.catalog.stock.job_names import JOB, with_job
-from triptych.catalog.stock.shortfalls import doubt_finish
+from triptych.catalog.stock.shortfalls import refuse_doubtful
 from triptych.catalog.stock.timing import HOLD, until_words
 
 
@@ -37,16 +37,19 @@ def receive(session: Session, asked: Request, serials: Sequence[str] | None = No
     ------
     BadInput
         The serials name another number of units.
+    OtherFinish
+        Their finish is left out, or is nearly another's. Nothing was written.
     Refused
         They are of another finish than was ordered. Nothing was written.
     """
-    ordered = _ordered(session, asked)
+    ordered, said = _ordered(session, asked), asked.finish is not None
     if ordered.finish is not None and asked.finish is None:
         asked = replace(asked, finish=ordered.finish)
     names = list(serials or ([] if asked.serial is None else [asked.serial]))
     case = case_of(session, replace(asked, serial=names[0] if names else None), MovementKind.RECEIVE, new=True)
-    if case.there.holding_id is None:
-        case.remarks += doubt_finish(session, case.model.number, asked.finish)
+    # what was ordered in a finish comes in it
+    if case.there.holding_id is None and not asked.new_finish and (said or asked.finish is None):
+        refuse_doubtful(session, case.model.number, case.line)
     if not names:
         number, _ = ledger.write(session, case.line, case.there)
         held = _reserved(case, ordered, [None])

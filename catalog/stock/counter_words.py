@@ -35,6 +35,15 @@ def amount_of(text: str | None, called: str) -> tuple[int | None, str | None]:
     return to_minor(amount.value, code), code
 
 
+def serials_in(text: str) -> list[str]:
+    """Read several serials, with commas or semicolons between.
+
+    >>> serials_in("A1, A2;A3")
+    ['A1', 'A2', 'A3']
+    """
+    return [one.strip() for one in re.split(r"[,;]", text) if one.strip()]
+
+
 def in_words(done: Done) -> str:
     """Give what a movement came to as a sentence."""
     # "moved 2 to shop 1" and not "moved to shop 1 2"

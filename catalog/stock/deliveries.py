@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
@@ -22,11 +21,13 @@ from triptych.catalog.money import currency_of, price, to_minor
 from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
 from triptych.catalog.stock import arriving, together
+from triptych.catalog.stock.counter_words import serials_in
 from triptych.catalog.stock.counts import grade_named, yes_or_no
 from triptych.catalog.stock.desk_cases import Answer, Request
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, refuse_text
 from triptych.catalog.stock.price_lists import cells_refused
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
+from triptych.catalog.stock.shortfalls import OtherFinish
 from triptych.catalog.stock.suppliers import supplier_named
 
 DELIVERY_COLUMNS: Final = (
@@ -49,7 +50,10 @@ _NOTE: Final = "delivery {}"
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
-    """What a delivery note says of itself: its number, who sent it, where it came to, and what its columns mean."""
+    """What a delivery note says of itself: its number, who sent it, where it came to, and what its columns mean.
+
+    `new_finishes` says that finishes are meant as they stand, also where there is none, or one nearly another's.
+    """
 
     number: str
     location: str | None = None
@@ -57,6 +61,7 @@ class Delivery:
     currency: str | None = None
     columns: Mapping[str, str] | None = None
     who: str | None = None
+    new_finishes: bool = False
 
 
 def receive_delivery(engine: sa.Engine, path: Path, delivery: Delivery, *, dry_run: bool = False) -> list[Answer]:
@@ -94,7 +99,8 @@ def _received(session: Session, path: Path, delivery: Delivery) -> list[Answer]:
             try:
                 done.append(arriving.receive(session, request, serials))
             except CatalogError as problem:
-                problems.append(sheet.problem(line, "speaker", str(problem).removesuffix("; nothing was written")))
+                column = "finish" if isinstance(problem, OtherFinish) else "speaker"
+                problems.append(sheet.problem(line, column, str(problem).removesuffix("; nothing was written")))
     if problems:
         told = "\n".join(map(str, problems))
         raise BadInput(f"{told}\n{cells_refused(len(problems))}")
@@ -156,7 +162,7 @@ def _asked(
     single = cell(problems, sheet, row, "single", yes_or_no) or False
     order = cell(problems, sheet, row, "order", partial(whole, least=1, most=2**31 - 1))
     cost = _cost(sheet, row, delivery, problems)
-    serials = [part.strip() for part in re.split(r"[,;\n]", row.cells.get("serial", "")) if part.strip()]
+    serials = serials_in(row.cells.get("serial", "").replace("\n", ","))
     where = row.cells.get("location") or delivery.location
     if quantity is None and not serials and len(problems) == before:
         problems.append(sheet.problem(row.line, "quantity", "is empty, and no serial says how many; leave the row out"))
@@ -167,6 +173,7 @@ def _asked(
     note = ": ".join(filter(None, (_NOTE.format(" ".join(delivery.number.split())), row.cells.get("note"))))
     asked = Request(row.speaker, where, quantity, grade, row.cells.get("finish") or None, None, single)
     asked = replace(asked, note=note, order=order, who=delivery.who, number=row.loudspeaker_id)
+    asked = replace(asked, new_finish=delivery.new_finishes)
     if cost is not None:
         asked = replace(asked, amount=cost[0], currency=cost[1])
     return asked, serials or None

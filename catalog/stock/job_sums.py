@@ -30,9 +30,10 @@ from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.names import clean_name
 from triptych.catalog.stock.articles import models
 from triptych.catalog.stock.job_names import JOB, job_named, parts_of, with_job
-from triptych.catalog.stock.movement_lines import REFUNDED, at_place, refuse_text
+from triptych.catalog.stock.movement_lines import at_place, refuse_text
 from triptych.catalog.stock.quote_reading import Offer, offers
 from triptych.catalog.stock.reading import Held, reservations
+from triptych.catalog.stock.replacements import standings
 from triptych.catalog.stock.suppliers import Order, orders
 from triptych.catalog.stock.supply import shelves_of
 from triptych.catalog.stock.timing import until_words
@@ -56,7 +57,7 @@ class JobLine:
     ordered : int
         Ordered for the job and not come.
     to_order : int
-        Accepted, and neither promised, ordered, installed, nor free new ones in stock in that finish.
+        Accepted or owed again, and neither promised, ordered, installed, nor free new ones in stock in that finish.
     to_order_if_taken : int
         What of the offers would have to be ordered if they were taken.
     lent : int
@@ -66,7 +67,8 @@ class JobLine:
     outstanding : int
         What the job has accepted, or is reserved or ordered for it, and is not installed; what came back is owed again.
     returned : int
-        Came back, and nothing was sold in its place: what was returned for its money is not owed.
+        Came back, and nothing was sold in its place, which no delivery of a quote is: what was returned for its money
+        is not owed.
     """
 
     job: str
@@ -115,7 +117,13 @@ class JobStory:
 
 def story_words(story: JobStory) -> list[str]:
     """Say which quotes, orders and promises a job has, each in a line."""
-    told = [f"quote {one.number}: {one.state}, {one.total} {one.currency}" for one in story.quotes]
+    told = [
+        f"owed again: {one.returned} × {', '.join(filter(None, (one.speaker, one.finish)))}, which came back:"
+        " what is sold for the job goes in its place"
+        for one in story.lines
+        if one.returned
+    ]
+    told += [f"quote {one.number}: {one.state}, {one.total} {one.currency}" for one in story.quotes]
     for order in story.orders:
         expected = f", expected {order.expected}" if order.expected and order.state == "open" else ""
         came = f"{order.come} of {order.quantity} came"
@@ -137,6 +145,7 @@ class _Count:
     lent: int = 0
     installed: int = 0
     returned: int = 0
+    returned_new: int = 0
     finish: str | None = None
     places: Counter[str] = field(default_factory=Counter)
 
@@ -175,8 +184,9 @@ def job_lines(session: Session, name: str | None = None, now: datetime | None = 
 
 def _line(job: str, speaker: str, count: _Count, free: int) -> JobLine:
     owed, covered = max(0, count.accepted) + count.returned, count.promised + count.ordered + max(0, free)
-    short = max(0, count.accepted_new - covered)
-    if_taken = max(0, count.offered_new - max(0, covered - max(0, count.accepted_new)))
+    owed_new = max(0, count.accepted_new) + count.returned_new
+    short = max(0, owed_new - covered)
+    if_taken = max(0, count.offered_new - max(0, covered - owed_new))
     return JobLine(
         job,
         speaker,
@@ -268,29 +278,10 @@ def _ordered(session: Session, job: int | None, now: datetime) -> _Found:
 
 def _sold(session: Session, job: int | None, now: datetime) -> _Found:
     """What is sold and has not come back, and what of it came back with nothing sold in its place."""
-    query = with_job(
-        sa.select(JOB.name, Movement.loudspeaker_id, Holding.finish, Movement.kind, Movement.quantity, Movement.note)
-        .join(Holding, Holding.id == Movement.holding_id)
-        .where(Movement.kind.in_((MovementKind.SELL, MovementKind.RETURN)))
-        .where(Movement.undoes_id.is_(None), ~is_undone())
-        .order_by(Movement.id),
-        Movement.job_id,
-    ).where(*_of(job))
-    there: Counter[tuple[str, int, str]] = Counter()
-    most: Counter[tuple[str, int, str]] = Counter()
-    called: dict[tuple[str, int, str], str | None] = {}
-    for whose, speaker, finish, kind, units, note in session.execute(query):
-        key = (whose, speaker, rows.name_key(finish))
-        called.setdefault(key, finish)
-        # what was sold before the ledger began comes back too, and counts for none
-        there[key] = max(0, there[key] + (units if kind is MovementKind.SELL else -units))
-        if kind is MovementKind.RETURN and (note or "").startswith(REFUNDED):
-            most[key] = max(0, most[key] - units)
-        most[key] = max(most[key], there[key])
-    for key, finish in called.items():
-        whose, speaker, _ = key
-        yield whose, speaker, finish, "installed", there[key], ""
-        yield whose, speaker, finish, "returned", most[key] - there[key], ""
+    for one in standings(session, job):
+        yield one.job, one.loudspeaker_id, one.finish, "installed", one.installed, ""
+        yield one.job, one.loudspeaker_id, one.finish, "returned", one.returned, ""
+        yield one.job, one.loudspeaker_id, one.finish, "returned_new", one.returned_new, ""
 
 
 def _lent(session: Session, job: int | None, now: datetime) -> _Found:

@@ -24,7 +24,7 @@ from triptych.catalog.stock import ledger_rows
 from triptych.catalog.stock.digests import HOLDING, digest_of
 from triptych.catalog.stock.looking import There, lock, look, serial_of
 from triptych.catalog.stock.movement_lines import MovementLine, effect_of, instant, refuse_incomplete
-from triptych.catalog.stock.shortfalls import no_reservation, refuse_overdrawn, refuse_unfit, too_few
+from triptych.catalog.stock.shortfalls import no_reservation, refuse_overdrawn, refuse_unfit, serial_taken, too_few
 
 
 def record_movement(session: Session, line: MovementLine) -> int:
@@ -200,7 +200,13 @@ def _insert(session: Session, line: MovementLine, values: dict[str, Any]) -> sa.
         with point():
             return session.connection().execute(_INSERT, values).one()
     except sa.exc.IntegrityError as problem:
+        if _SERIAL_TAKEN in str(problem.orig) and values["serial"] is not None:
+            raise serial_taken(session, line, values["serial"]) from problem
         raise _refusal(f"cannot {line.units}", problem) from problem
+
+
+_SERIAL_TAKEN: Final = "a serial is in one place: it is there already"
+"""What both engines say of a serial that comes where it is, or is somewhere else."""
 
 
 def insert_lines(session: Session, values: list[dict[str, Any]]) -> None:

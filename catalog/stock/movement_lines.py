@@ -53,6 +53,15 @@ def at_place(location: str, *, quoted: bool = False) -> str:
     return before + (repr(name) if quoted else name)
 
 
+def to_place(location: str) -> str:
+    """Say where units go.
+
+    >>> to_place("van"), to_place("lent to Mill House")
+    ('to van', 'lent to Mill House')
+    """
+    return location if location.startswith(LENT.format("")) else f"to {location}"
+
+
 @dataclass(frozen=True, slots=True)
 class Target:
     """Where units go that leave for elsewhere: a location, grade and pack of the same model and finish."""

@@ -68,7 +68,7 @@ def _line(line: Quoted, currency: str, *, conditions: bool) -> str:
         before = f"<s>{in_words(line.full_price, currency)}</s> less {line.discount:g} %<br>"
     per = line.per if line.per == "each" else f"per {line.per}"
     price = f'<td class="number">{before}{in_words(line.price, currency)}<br>{per}</td>'
-    out = f"<br>{line.delivered} delivered, {line.to_come} to come" if line.delivered and line.to_come else ""
+    out = f"<br>{line.gone_words}" if line.gone_words else ""
     words = f"<td>{escape(line.speaker)}{out}</td><td>{escape(line.finish or '')}</td>{condition}"
     return f'<tr>{words}<td class="number">{line.quantity}</td>{price}{_money(line.total, currency)}</tr>'
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal
@@ -11,22 +11,24 @@ from typing import Any, NamedTuple
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from triptych.catalog.database import rows
 from triptych.catalog.database.models import Quote, QuoteLine, QuoteState
 from triptych.catalog.errors import NotFound
 from triptych.catalog.money import to_amount
 from triptych.catalog.records import PricePer
 from triptych.catalog.stock.articles import named, speaker_name
 from triptych.catalog.stock.costs import margin, net_each, whole
-from triptych.catalog.stock.job_names import JOB, with_job
+from triptych.catalog.stock.job_names import JOB, job_of, with_job
 from triptych.catalog.stock.locations import common_zone
 from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, Delivered, by_line, delivered
+from triptych.catalog.stock.replacements import Owed, owed_of_quotes
 
 
 @dataclass(frozen=True, slots=True)
 class Quoted:
     """One line of a quote, in its currency; unknown is None.
 
-    `delivered` went out, `to_come` is accepted and has not.
+    `delivered` went out, `to_come` is accepted and has not; `returned` came back and is owed again.
     """
 
     speaker: str
@@ -45,6 +47,19 @@ class Quoted:
     full_price: Decimal | None
     delivered: int
     to_come: int
+    returned: int
+
+    @property
+    def gone_words(self) -> str:
+        """What of a part that went out is to come or owed again; empty where all went out and stayed, or none did."""
+        parted = self.to_come or self.returned
+        are = "is" if self.returned == 1 else "are"
+        told = (
+            f"{self.delivered} delivered" if self.delivered and parted else "",
+            f"{self.to_come} to come" if self.delivered and self.to_come else "",
+            f"{self.returned} came back and {are} owed again" if self.returned else "",
+        )
+        return ", ".join(filter(None, told))
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +97,21 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     if number is not None and not found:
         raise NotFound(f"no quote has the number {number}")
     lines, gone = _quote_lines(session, number), delivered(session, number)
+    back: Mapping[int, Owed] = {}
+    if gone:
+        back = owed_of_quotes(session, None if number is None else job_of(session, found[0][0].job_id)[0])
     moment = now or datetime.now(UTC)
     zone = common_zone(session) if any(quote.zone is None for quote, _ in found) else "UTC"
     return [
-        offer_of(quote, job, lines.get(quote.id, []), gone.get(quote.id, NONE_DELIVERED), moment, zone)
+        offer_of(
+            quote,
+            job,
+            lines.get(quote.id, []),
+            gone.get(quote.id, NONE_DELIVERED),
+            moment,
+            zone,
+            back.get(quote.id, {}),
+        )
         for quote, job in found
     ]
 
@@ -131,12 +157,22 @@ def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[Q
 
 
 def offer_of(
-    quote: Quote | QuotedAs, job: str, lines: Sequence[tuple[Any, str]], gone: Delivered, now: datetime, zone: str
+    quote: Quote | QuotedAs,
+    job: str,
+    lines: Sequence[tuple[Any, str]],
+    gone: Delivered,
+    now: datetime,
+    zone: str,
+    back: Owed | None = None,
 ) -> Offer:
-    """Give a quote by its row and those of its lines, each with the name of its loudspeaker; `gone` was delivered."""
+    """Give a quote by its row and those of its lines, each with the name of its loudspeaker.
+
+    `gone` was delivered, and of that `back` is owed again.
+    """
     lapsed = quote.state is QuoteState.OPEN and quote.until <= now
     units = by_line((line for line, _ in lines), gone)
-    quoted = tuple(_quoted(quote, *line, out) for line, out in zip(lines, units, strict=True))
+    owed = _owed_by_line([line for line, _ in lines], units, back or {})
+    quoted = tuple(_quoted(quote, *line, *counted) for line, *counted in zip(lines, units, owed, strict=True))
     return Offer(
         number=quote.id,
         job=job,
@@ -153,6 +189,17 @@ def offer_of(
     )
 
 
+def _owed_by_line(lines: Sequence[Any], gone: Sequence[int], back: Owed) -> list[int]:
+    """Give how many of what was delivered of each line are owed again; of lines that are alike the first goes first."""
+    left, found = dict(back), []
+    for line, out in zip(lines, gone, strict=True):
+        sort = (line.loudspeaker_id, rows.name_key(line.finish))
+        units = min(left.get(sort, 0), out)
+        left[sort] = left.get(sort, 0) - units
+        found.append(units)
+    return found
+
+
 def _whole_margin(lines: tuple[Quoted, ...]) -> float | None:
     net, cost = Decimal(0), Decimal(0)
     for line in lines:
@@ -163,7 +210,7 @@ def _whole_margin(lines: tuple[Quoted, ...]) -> float | None:
     return float((net - cost) / net) if net else None
 
 
-def _quoted(quote: Quote | QuotedAs, line: QuoteLine, speaker: str, gone: int) -> Quoted:
+def _quoted(quote: Quote | QuotedAs, line: QuoteLine, speaker: str, gone: int, back: int) -> Quoted:
     currency = quote.currency
     net = net_each(line.amount, line.per, line.tax, line.tax_rate)
     units = Decimal(line.quantity) / (2 if line.per is PricePer.PAIR else 1)
@@ -185,4 +232,5 @@ def _quoted(quote: Quote | QuotedAs, line: QuoteLine, speaker: str, gone: int) -
         full_price=None if line.full_amount is None else to_amount(line.full_amount, currency),
         delivered=gone,
         to_come=line.quantity - gone if quote.state is QuoteState.ACCEPTED else 0,
+        returned=back,
     )

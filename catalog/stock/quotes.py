@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from typing import NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -20,8 +21,8 @@ from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, by_line, delivered, net_of
 from triptych.catalog.stock.quote_drafts import QuoteDraft, draft, written
 from triptych.catalog.stock.quote_lines import Item
-from triptych.catalog.stock.quote_promises import held_by, kept_for, now_of
-from triptych.catalog.stock.quote_units import QuotedShelves, allocate, settle, shelves_of
+from triptych.catalog.stock.quote_promises import Swallowed, held_by, kept_for, now_of, swallowed_words
+from triptych.catalog.stock.quote_units import Kept, QuotedShelves, allocate, settle, shelves_of
 from triptych.catalog.stock.shortfalls import FinishThere, OtherFinish
 from triptych.catalog.stock.timing import HOLD, until_words
 
@@ -54,7 +55,8 @@ def accept(
 ) -> list[int]:
     """Reserve all that was quoted, or nothing, for the quote's job; give the reservations' numbers.
 
-    What the job holds already becomes part of it: it is released, and reserved at the quote's price; `remarks` tell it.
+    What the job holds already becomes part of it: it is released, and reserved at the quote's price, no shorter than it
+    was: all of a quote ends together, so that it is delivered whole. `remarks` tell it.
 
     Parameters
     ----------
@@ -78,13 +80,14 @@ def accept(
         raise Refused(f"quote {number} lapsed at {until_words(quote.until, common_zone(session))}: make a new one")
     location = None if location is None else known_name(session, location)
     _, job = job_of(session, quote.job_id)
-    end = instant(until) if until is not None else max(now + HOLD, quote.until)
     shelves = shelves_of(session, _lines(session, number), location)
     given, own = _given_up(session, job, shelves)
-    record_all(session, [replace(release, quote_id=number, who=who) for release in given])
+    asked = instant(until) if until is not None else max(now + HOLD, quote.until)
+    end = max([asked, *(one.held.until for one in given)])
+    record_all(session, [replace(one.release, quote_id=number, who=who) for one in given])
     if remarks is not None:
-        remarks += _swallowed(session, number, job, given)
-    kept = serials or [release.serial for release in given if release.serial]
+        remarks += _swallowed(session, quote, job, given, asked)
+    kept = serials or [one.release.serial for one in given if one.release.serial]
     parts = allocate(session, shelves, kept, own)
     numbers = record_all(session, [replace(part, job=job, until=end, quote_id=number, who=who) for part in parts])
     _become(session, number, QuoteState.ACCEPTED)
@@ -96,30 +99,37 @@ def _lines(session: Session, number: int) -> list[QuoteLine]:
     return list(session.scalars(query))
 
 
-def _given_up(session: Session, job: str, shelves: QuotedShelves) -> tuple[list[MovementLine], list[int]]:
-    """Give the releases of what a job holds apart from any quote and is quoted now, and the holdings it is held at."""
+class _Given(NamedTuple):
+    """A reservation that becomes part of a quote, and the line by which it is let go of for that."""
+
+    held: Kept
+    release: MovementLine
+
+
+def _given_up(session: Session, job: str, shelves: QuotedShelves) -> tuple[list[_Given], list[int]]:
+    """Give what a job holds apart from any quote and is quoted now, and the holdings it is held at."""
     wanted = shelves.wanted()
     held = held_by(session, job, shelves.all_holdings())
-    releases = []
+    given = []
     for one in held:
         part = min(one.rest, wanted[one.key])
         # a unit with a serial is kept whole or not at all
         if part and (one.serial is None or part == one.rest):
-            releases.append(one.end(MovementKind.RELEASE, part, one.serial))
+            given.append(_Given(one, one.end(MovementKind.RELEASE, part, one.serial)))
             wanted[one.key] -= part
-    return releases, [one.holding for one in held]
+    return given, [one.holding for one in held]
 
 
-def _swallowed(session: Session, number: int, job: str, given: Sequence[MovementLine]) -> list[str]:
-    """Tell of what a job held that it is part of its quote now."""
+def _swallowed(session: Session, quote: Quote, job: str, given: Sequence[_Given], asked: datetime) -> list[str]:
+    """Tell of what a job held that it is part of its quote now, and what that changes of its day."""
     if not given:
         return []
-    names = {one: model.name for one, model in models(session, [line.loudspeaker_id for line in given]).items()}
-    return [
-        f"reservation {line.reservation_id} of {job}, {line.quantity} × {names[line.loudspeaker_id]} at"
-        f" {line.location}, is part of quote {number} now"
-        for line in given
+    names = {one: model.name for one, model in models(session, [one.release.loudspeaker_id for one in given]).items()}
+    swallowed = [
+        Swallowed(held.number, held.until, line.quantity, names[line.loudspeaker_id], line.location)
+        for held, line in given
     ]
+    return swallowed_words(quote.id, job, quote.zone or common_zone(session), swallowed, asked)
 
 
 @dataclass(frozen=True, slots=True)

@@ -107,7 +107,8 @@ def read_sheet(
         )
     found = tuple(_rows(session, table, header, supplier))
     problems = (*_untrusted(table, header), *_strangers(session, table, found))
-    marks = {ours: decimal_mark(table.written(place)) for place, ours in header.items()}
+    written = zip(header.values(), table.written(header), strict=True)
+    marks = {ours: decimal_mark(texts) for ours, texts in written}
     shown = [(table.header.cells[place], ours) for place, ours in header.items()]
     taken = (TAKEN.format(*pair) for pair in shown if rows.name_key(pair[0]) in before)
     return Sheet(table.source, found, problems, (*table.remarks, *taken), marks)

@@ -160,8 +160,9 @@ def _mains_number(session: Session, question: Question) -> int:
         if question.mains != question.room.mains.speaker:
             raise
         room = question.room.name
-        mend = f"mend speaker under [mains] in its file, or triptych room edit {shlex.quote(room)} --set"
-        raise NotFound(f"{problem}. It is named in room {room!r}: {mend} mains.speaker=...") from None
+        where = f"triptych room edit {shlex.quote(room)} --set mains.speaker=..."
+        mend = f"mend speaker under [mains] in its file, or, if it is stored, {where}"
+        raise NotFound(f"{problem}. It is named in room {room!r}: {mend}") from None
 
 
 def ask(

@@ -19,7 +19,7 @@ ASK: Final = {
     "sensitivity": ("What is its sensitivity for 2.83 V at 1 m, anechoic?", "ask the maker, or a measured review"),
     "drive": (
         "What is the amplifier's power, into which load, and how loud shall it be at the farthest seat?",
-        "its manual and the listeners; `triptych room edit --set`",
+        "its manual and the listeners; [amplifier] and [listening] in the room file",
     ),
     "room gain": (
         "What does the room add to the direct sound?",

@@ -52,8 +52,8 @@ def refuse_placeless(room: RoomRecord) -> None:
     """
     if not room.places:
         raise BadInput(
-            f"{room.name} has no place for a centre: add at least one [[place]] to its file, or triptych room edit"
-            f" {shlex.quote(room.name)} --add place.shelf --set place.shelf.kind=top"
+            f"{room.name} has no place for a centre: add at least one [[place]] to its file, or, if it is stored,"
+            f" triptych room edit {shlex.quote(room.name)} --add place.shelf --set place.shelf.kind=top"
         )
 
 

@@ -16,6 +16,7 @@ from triptych.catalog.stock import reading as shelves
 from triptych.catalog.stock.counter_words import in_words
 from triptych.catalog.stock.deliveries import Delivery, receive_delivery
 from triptych.catalog.stock.locations import locations
+from triptych.catalog.stock.movement_lines import to_place
 from triptych.catalog.stock.timing import day_of, until_words, zone_of
 from triptych.recommender.page import purchasing
 from triptych.recommender.page.asked import Visit, address
@@ -139,7 +140,7 @@ def _ledger(asked: Visit, session: Session) -> BookView:
 def _line(one: shelves.Entry) -> tuple[str, ...]:
     besides = (
         f"serial {one.serial}" if one.serial else None,
-        f"to {one.to}" if one.to else None,
+        to_place(one.to) if one.to else None,
         f"for {one.job}" if one.job else None,
         f"until {until_words(one.until, one.zone)}" if one.until else None,
         f"quote {one.quote}" if one.quote else None,
@@ -286,7 +287,7 @@ def _take_delivery(asked: Visit) -> list[str]:
         raise BadInput("no file was chosen: choose a CSV or an XLSX file of what was delivered")
     code = money.currency(asked.word("currency")) if asked.word("currency") else None
     at, supplier = asked.word("at") or None, asked.word("supplier") or None
-    about = Delivery(asked.word("number"), at, supplier, code, None, asked.who)
+    about = Delivery(asked.word("number"), at, supplier, code, None, asked.who, asked.word("new_finish") == "yes")
     trial = asked.word("trial") == "yes"
     with upload.table("delivery") as path:
         found = receive_delivery(asked.catalogue.engine, path, about, dry_run=trial)

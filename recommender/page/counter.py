@@ -14,7 +14,7 @@ from triptych.catalog.database.rows import name_key
 from triptych.catalog.errors import CatalogError, NotFound, Overtaken
 from triptych.catalog.stock import articles, carrying, desk, locations, serials
 from triptych.catalog.stock import reading as shelves
-from triptych.catalog.stock.counter_words import in_words
+from triptych.catalog.stock.counter_words import in_words, serials_in
 from triptych.catalog.stock.desk import Answer, Request
 from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.timing import until_words
@@ -27,7 +27,6 @@ from triptych.recommender.page.counter_forms import (
     in_fields,
     number_of,
     request_of,
-    serials_of,
 )
 from triptych.recommender.page.finishes import FinishMeant, finishes_meant
 from triptych.recommender.page.rendering import moved, shown
@@ -156,7 +155,7 @@ def move(asked: Visit) -> Response:
     except CatalogError as problem:
         status = 409 if isinstance(problem, Overtaken) else 422
         typed = {name: asked.word(name) for name in FIELDS}
-        meant = finishes_meant(problem, asked.form, lambda name: name == "finish")
+        meant = finishes_meant(problem, (*asked.form, ("new_finish", "yes")), lambda name: name == "finish")
         return page(asked, problem=str(problem), status=status, form=typed, finishes=meant)
     told = [in_words(answer.done), *answer.remarks]
     if asked.word("send") == "yes" and what == "transfer":
@@ -166,7 +165,7 @@ def move(asked: Visit) -> Response:
 
 def _moved(asked: Visit, what: str) -> Answer:
     engine = asked.catalogue.engine
-    request, listed, until = request_of(asked, what), serials_of(asked.word("serials")), asked.word("until") or None
+    request, listed, until = request_of(asked, what), serials_in(asked.word("serials")), asked.word("until") or None
     does: dict[str, Callable[[], Answer]] = {
         "receive": lambda: desk.receive(engine, request, listed),
         "reserve": lambda: desk.reserve(engine, request, until),

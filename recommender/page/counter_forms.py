@@ -90,6 +90,7 @@ def request_of(asked: Visit, what: str) -> Request:
         amount=amount,
         currency=currency,
         who=asked.who,
+        new_finish=asked.word("new_finish") == "yes",
     )
 
 
@@ -120,11 +121,6 @@ def grade_of(text: str) -> Grade | None:
         return Grade(text)
     except ValueError:
         raise BadInput(f"{text[:40]!r} is no grade; there are {', '.join(one.value for one in Grade)}") from None
-
-
-def serials_of(text: str) -> list[str]:
-    """Serials with commas between."""
-    return [one.strip() for one in text.split(",") if one.strip()]
 
 
 def number_of(text: str) -> int:

@@ -11,12 +11,12 @@ from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
 from triptych.catalog.numbers import percent
 from triptych.catalog.shares import discount
 from triptych.catalog.stock import desk
-from triptych.catalog.stock.counter_words import amount_of, in_words
+from triptych.catalog.stock.counter_words import amount_of, in_words, serials_in
 from triptych.catalog.stock.quote_lines import MOST_LINES, Item
 from triptych.catalog.stock.quotes import QuotePart
 from triptych.recommender.page import counter
 from triptych.recommender.page.asked import Visit
-from triptych.recommender.page.counter_forms import grade_of, number_of, quantity_of, serials_of
+from triptych.recommender.page.counter_forms import grade_of, number_of, quantity_of
 from triptych.recommender.page.finishes import finishes_meant, lines_lacking
 
 QUOTE_STEPS: Final = ("make", "accept", "sell", "lapse")
@@ -44,7 +44,7 @@ def _made(asked: Visit) -> desk.Step:
 
 def _stepped(asked: Visit) -> desk.Step:
     engine, who, step = asked.catalogue.engine, asked.who, asked.word("step")
-    number, serials = number_of(asked.word("number")), serials_of(asked.word("serials"))
+    number, serials = number_of(asked.word("number")), serials_in(asked.word("serials"))
     if step == "accept":
         return desk.accept_quote(engine, number, asked.word("until") or None, asked.word("from") or None, serials, who)
     if step == "sell":

@@ -13,7 +13,7 @@ from triptych.catalog.database.models import Grade
 from triptych.catalog.errors import BadInput
 from triptych.catalog.records import PricePer
 from triptych.catalog.stock import grade_prices, suppliers
-from triptych.catalog.stock.counter_words import amount_of
+from triptych.catalog.stock.counter_words import amount_of, serials_in
 from triptych.catalog.stock.label_page import label_page
 from triptych.catalog.stock.labels import LabelsAsked, unit_labels
 from triptych.catalog.stock.locations import refuse_mistyped_job
@@ -22,7 +22,7 @@ from triptych.catalog.stock.reordering import to_order
 from triptych.catalog.stock.timing import day_of
 from triptych.recommender.page.asked import Visit, address
 from triptych.recommender.page.book_view import BookView, Cell, Press, sort_words
-from triptych.recommender.page.counter_forms import grade_of, number_of, quantity_of, serials_of
+from triptych.recommender.page.counter_forms import grade_of, number_of, quantity_of
 
 PRICED_GRADES: Final = tuple(one.value for one in Grade if one not in (Grade.NEW, Grade.QUARANTINE))
 """The grades that have a price of their own."""
@@ -83,7 +83,7 @@ def _per(per: str) -> str:
 def labels_asked(asked: Visit) -> LabelsAsked:
     """For which units labels are wanted, as the options of `stock labels` say it."""
     at, job, delivery, model = (asked.word(name) or None for name in ("at", "job", "number", "model"))
-    return LabelsAsked(at, job, tuple(serials_of(asked.word("serials"))), delivery, model)
+    return LabelsAsked(at, job, tuple(serials_in(asked.word("serials"))), delivery, model)
 
 
 def labels(asked: Visit, session: Session) -> BookView:

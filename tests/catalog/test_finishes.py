@@ -20,6 +20,7 @@ from triptych.catalog.stock import desk, suppliers
 from triptych.catalog.stock.articles import model_named
 from triptych.catalog.stock.availability import Asked, promised
 from triptych.catalog.stock.counts import import_counts
+from triptych.catalog.stock.deliveries import Delivery, receive_delivery
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.job_sums import job_lines
 from triptych.catalog.stock.quotes import Item, QuotePart
@@ -125,13 +126,31 @@ def test_a_new_finish_is_counted_and_a_mistyped_one_is_not(shop: sa.Engine, tmp_
     assert set(_there(shop)) == {"oak", "walnut", "white"}
 
 
-def test_what_comes_without_its_finish_or_in_a_mistyped_one_is_told(shop: sa.Engine) -> None:
-    assert desk.receive(shop, replace(AT, finish="waltnut")).remarks == (
-        "new finish 'waltnut'; did you mean 'walnut'?",
-    )
+def test_what_comes_without_its_finish_or_in_a_mistyped_one_is_asked_about(shop: sa.Engine, tmp_path: Path) -> None:
+    file = tmp_path / "note.csv"
+    for said, words, meant in (
+        ("waltnut", "new finish 'waltnut'; did you mean 'walnut'? Say which with --finish", ["walnut", "waltnut"]),
+        (None, "without a finish, and so far it was in 'oak' and in 'walnut': say which", ["oak", "walnut", None]),
+    ):
+        with pytest.raises(OtherFinish) as refusal:
+            desk.receive(shop, replace(AT, finish=said))
+        assert words in str(refusal.value)
+        assert [one.finish for one in refusal.value.finishes] == meant
+        file.write_text(f"speaker,quantity,finish\n{CENTRE.name},2,{said or ''}\n")
+        with pytest.raises(BadInput, match=r"line 2, finish: cannot receive 2: (new|without a) finish"):
+            receive_delivery(shop, file, Delivery("1", "shop"))
+    assert _there(shop) == {"oak": (3, 0), "walnut": (1, 0)}
     assert desk.receive(shop, replace(AT, finish="white")).remarks == ()
-    assert "so far it was in 'oak'" in desk.receive(shop, AT).remarks[0]
-    assert desk.receive(shop, AT).remarks == (), "it is known then"
+    receive_delivery(shop, file, Delivery("1", "shop", new_finishes=True))
+    desk.receive(shop, AT)
+    desk.receive(shop, replace(AT, finish="waltnut", new_finish=True))
+    assert _there(shop) == {None: (3, 0), "oak": (3, 0), "walnut": (1, 0), "waltnut": (1, 0), "white": (1, 0)}
+
+
+def test_what_was_ordered_in_a_new_finish_comes_in_it(shop: sa.Engine) -> None:
+    with writing(shop) as session:
+        number = suppliers.order(session, CENTRE.name, 1, "Harbour", finish="oaks")
+    assert desk.receive(shop, replace(AT, order=number)).done.finish == "oaks"
 
 
 def test_a_quote_without_a_finish_is_refused_where_it_could_never_be_taken(shop: sa.Engine) -> None:

@@ -146,7 +146,7 @@ def _fill(engine: sa.Engine) -> None:
     """Three centres with serials, one of them promised, two plain ones elsewhere, and a pair of a delivery."""
     shop_in(engine)
     desk.receive(engine, Request(CENTRE.name, "shop", finish="oak"), ["C1", "C2", "C3"])
-    desk.receive(engine, Request(CENTRE.name, "store", 2, Grade.DEMO))
+    desk.receive(engine, Request(CENTRE.name, "store", 2, Grade.DEMO, new_finish=True))
     desk.receive(engine, Request(TOWER.name, "shop", 4))
     desk.reserve(engine, Request(CENTRE.name, "shop", finish="oak", serial="C2", job="Mill House"), LATER)
     desk.reserve(engine, Request(TOWER.name, "shop", 2, job="Mill House"), LATER)

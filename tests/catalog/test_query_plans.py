@@ -27,7 +27,7 @@ from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.reading import LinesAsked, ledger, stock_list
 
 GROWS = frozenset(
-    ("loudspeaker", "loudspeaker_role", "driver", "crossover", "price", "acoustic_profile", "figure", "holding")
+    ("loudspeaker", "loudspeaker_role", "driver", "crossover", "price", "acoustic_profile", "provenance", "holding")
 ) | {"movement", "reservation", "quote", "quote_line", "signature", "supply_order", "supplier_price", "curve"}
 
 LOOKED_UP: dict[str, Callable[[Session, int], object]] = {

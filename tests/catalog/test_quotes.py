@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import re
 import threading
 import time
 from dataclasses import replace
@@ -21,7 +22,7 @@ from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.quotes import Item
-from triptych.catalog.stock.reading import stock_list
+from triptych.catalog.stock.reading import reservations, stock_list
 
 
 def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.Engine) -> None:
@@ -204,11 +205,27 @@ def test_accepting_tells_which_reservations_become_part_of_the_quote(engine: sa.
     shop_in(engine, centres=3)
     held = desk.reserve(engine, Request(CENTRE.name, "shop", 2, job="Mill House"), LATER).done.lines[0]
     number = desk.make_quote(engine, "Mill House", [Item(CENTRE.name, 1)]).offer.number
-    told = desk.accept_quote(engine, number).warnings
-    assert told == (f"reservation {held} of Mill House, 1 × Oatfell Linden Centre at shop, is part of quote 1 now",)
+    (told,) = desk.accept_quote(engine, number).warnings
+    part = f"reservation {held} of Mill House, 1 × Oatfell Linden Centre at shop, is part of quote 1 now"
+    assert re.fullmatch(rf"{part}, until \d.* UTC where it was \d.* UTC", told)
     assert (
         desk.accept_quote(engine, desk.make_quote(engine, "Barn", [Item(CENTRE.name, 1)]).offer.number).warnings == ()
     )
+
+
+@pytest.mark.parametrize("until", [None, "2030-06-01"])
+def test_accepting_shortens_no_reservation(engine: sa.Engine, until: str | None) -> None:
+    shop_in(engine, centres=4)
+    long = datetime(2031, 1, 1, tzinfo=UTC)
+    desk.reserve(engine, Request(CENTRE.name, "shop", 2, job="Mill House"), long)
+    number = desk.make_quote(engine, "Mill House", [Item(CENTRE.name, 3)]).offer.number
+    step = desk.accept_quote(engine, number, until)
+    part, told = step.warnings
+    assert part.endswith("is part of quote 1 now")
+    whole = "all of quote 1 is reserved until the end of 31 Dec 2030"
+    assert told.startswith(f"{whole}, as Mill House held some of it so long")
+    with reading(engine) as session:
+        assert {one.until for one in reservations(session)} == {long}
 
 
 @pytest.mark.parametrize(

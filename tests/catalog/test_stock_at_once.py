@@ -18,8 +18,8 @@ from tests.catalog.unguarded import unguarded
 from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade, Movement
 from triptych.catalog.errors import CatalogError
-from triptych.catalog.stock import call_file, call_server, desk, desk_cases, quote_steps, quotes
-from triptych.catalog.stock.calls import Call
+from triptych.catalog.stock import call_server, desk, desk_cases, in_file, quote_steps, quotes
+from triptych.catalog.stock.calls import Call, ShortAtOnce
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
 
@@ -27,7 +27,8 @@ pytestmark = pytest.mark.whole
 
 UNTIL = datetime.now(UTC).replace(microsecond=0) + timedelta(days=3)
 QUICK = {"receive", "reserve", "release", "sell", "transfer_out", "split_pair", "count"}
-QUICK |= {"arrived_at_once", "accepted_at_once", "sold_at_once", "lapsed_at_once"}
+QUICK |= {f"{kind} refused" for kind in ("reserve", "release", "sell", "transfer_out", "count")}
+QUICK |= {"arrived_at_once", "offered_at_once", "accepted_at_once", "sold_at_once", "lapsed_at_once"}
 ODD = ("", "shpo", "Shop ", "\tstore", "nowhere\0", "x" * 600)
 
 
@@ -49,8 +50,15 @@ BEGUN: list[tuple[str, Request, dict[str, Any]]] = [
     ("split", replace(_SHOP, model=TOWER.name), {}),
     ("count", replace(_SHOP, quantity=30), {}),
     ("count", replace(_SHOP, quantity=30), {}),
+    ("reserve", replace(_BARN, quantity=4), {"until": UNTIL}),
+    ("count", replace(_SHOP, quantity=1), {}),
+    ("release", replace(_BARN, quantity=900), {}),
+    ("release", replace(_BARN, quantity=4), {}),
+    ("reserve", replace(_BARN, quantity=900), {"until": UNTIL}),
+    ("sell", replace(_SHOP, quantity=900), {}),
+    ("transfer", replace(_SHOP, quantity=900), {"to": "store"}),
 ]
-"""What is usual: of each once."""
+"""What is usual, and what is refused for there is too little: of each once."""
 
 
 def _asked(chance: random.Random) -> tuple[str, Request, dict[str, Any]]:
@@ -143,22 +151,31 @@ def test_one_call_answers_as_the_long_way(
 
         def watched(engine: sa.Engine, asked: Any, *more: Any) -> Any:
             found = whole(engine, asked, *more)
-            called.append((asked.kind.value if isinstance(asked, Call) else name, found is not None))
+            short = isinstance(found, ShortAtOnce)
+            kind = asked.kind.value if isinstance(asked, Call) else name
+            called.append((f"{kind} refused" if short else kind, found is not None))
             return found
 
         monkeypatch.setattr(module, name, watched)
 
-    quick = ((desk_cases, "at_once"), (desk_cases, "arrived_at_once"))
+    quick = ((desk_cases, "at_once"), (desk_cases, "arrived_at_once"), (desk, "offered_at_once"))
     for module, name in (*quick, *((quote_steps, f"{step}_at_once") for step in ("accepted", "sold", "lapsed"))):
         watch(module, name)
     usual = _played(engine, seed)
-    assert {kind for kind, found in called if found} == QUICK, sorted(Counter(called).items())
+    assert {kind for kind, found in called if found} - {"split_pair refused"} == QUICK, sorted(Counter(called).items())
     assert not all(found for _, found in called)
     _empty(engine)
-    for module in (call_file, call_server, quote_steps):
-        for name in ("past_statements", "accepted_at_once", "sold_at_once", "lapsed_at_once"):
+    for module in (in_file, call_server, desk, quote_steps):
+        for name in (
+            "asked_once",
+            "past_statements",
+            "offered_at_once",
+            "accepted_at_once",
+            "sold_at_once",
+            "lapsed_at_once",
+        ):
             if hasattr(module, name):
-                monkeypatch.setattr(module, name, lambda *_: None)
+                monkeypatch.setattr(module, name, lambda *_, **__: None)
     long = _played(engine, seed)
     pairs = [(_numberless(one), _numberless(other)) for one, other in zip(usual, long, strict=True)]
     assert [(one, other) for one, other in pairs if one != other] == []

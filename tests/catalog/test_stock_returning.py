@@ -48,7 +48,11 @@ def test_the_only_one_that_was_sold_comes_back_under_its_serial(shop: sa.Engine,
     _sell(shop, "A1")
     back = desk.take_back(shop, _asked(job=said))
     assert back.done.serial == "A1"
-    assert back.remarks == ("serial A1: the only one that was sold and did not come back",)
+    assert back.remarks[0] == "serial A1: the only one that was sold and did not come back"
+    assert back.remarks[1:] == (
+        *([] if said else ["sold for Fen House, so it comes back from there"]),
+        f"owed to {said or JOB} again: 1; if its money is given back, undo this and say --refund",
+    )
     assert _state(shop, "A1") == "on hand"
     with pytest.raises(Refused):
         desk.receive(shop, _asked("A1", job=None))

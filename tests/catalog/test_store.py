@@ -14,7 +14,7 @@ from tests.catalog.strategies import loudspeaker_records, room_records
 from tests.conftest import example_count
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.engine import reading, writing
-from triptych.catalog.database.models import AcousticProfile, Figure, Loudspeaker, Maker, Price, Seat
+from triptych.catalog.database.models import AcousticProfile, Loudspeaker, Maker, Price, Provenance, Seat
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import (
     Evidence,
@@ -135,7 +135,7 @@ def test_a_figure_keeps_its_first_source_until_value_or_evidence_change(engine: 
         writes.save_loudspeakers(session, [LINDEN])
         assert writes.save_loudspeakers(session, [again]) == writes.Saved(unchanged=1)
         assert reads.loudspeaker(session, LINDEN.name).figures["sensitivity"].source == "sheet.csv"
-        assert session.scalar(sa.select(Figure.basis)) == "anechoic"
+        assert session.scalar(sa.select(Provenance.said)) == {"sheet.csv": {"sensitivity": "88 dB"}}
         assert writes.save_loudspeakers(session, [measured]) == writes.Saved(changed=1)
         assert reads.loudspeaker(session, LINDEN.name).figures["sensitivity"].source == "bench"
         writes.save_loudspeakers(session, [louder])

@@ -31,7 +31,15 @@ from triptych.catalog.database.engine import (
 )
 from triptych.catalog.database.models import MovementKind, every_table
 from triptych.catalog.errors import DatabaseProblem
-from triptych.catalog.records import Floor, LoudspeakerRecord, Role
+from triptych.catalog.records import (
+    Evidence,
+    Figure,
+    Floor,
+    LoudspeakerRecord,
+    Orientation,
+    Role,
+    SensitivityBasis,
+)
 from triptych.catalog.stock import desk
 from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.quotes import Item
@@ -280,6 +288,39 @@ def test_quotes_from_before_they_were_signed_are_signed_as_they_are(migrate: tup
     with reading(engine) as session:
         told = [breach for finding in check(session) for breach in finding.breaches]
     assert [line.split(":")[0] for line in told] == ["quote line 1 2"]
+
+
+def test_where_figures_come_from_is_kept_as_it_was_with_a_row_a_figure(migrate: tuple[sa.Engine, Config]) -> None:
+    engine, config = migrate
+    command.upgrade(config, "head")
+    told = {
+        "width": Figure("19⅝ in", "sheet.csv, line 2"),
+        "sensitivity": Figure('88 "dB"', "bench", Evidence.MEASURED, ("read twice", "half a metre")),
+        "low_limit": Figure("41 Hz", "sheet.csv, line 2", flags=("assumed",)),
+    }
+    known = replace(
+        LINDEN, figures=told, width=0.498, sensitivity=88.0, low_limit=41.0, low_limit_drop=6.0,
+        sensitivity_basis=SensitivityBasis.ANECHOIC, orientation=Orientation.LYING,
+    )  # fmt: skip
+    silent = replace(LINDEN, model="Silent")
+    with writing(engine) as session:
+        writes.save_loudspeakers(session, [known, silent])
+    command.downgrade(config, "0021")
+    figures = sa.text(
+        "SELECT quantity, raw, name, basis, evidence FROM figure JOIN source ON source.id = source_id ORDER BY quantity"
+    )
+    with engine.connect() as connection:
+        assert connection.execute(figures).all() == [
+            ("low_limit", "41 Hz", "sheet.csv, line 2", "-6 dB", "stated"),
+            ("sensitivity", '88 "dB"', "bench", "anechoic", "measured"),
+            ("width", "19⅝ in", "sheet.csv, line 2", "lying", "stated"),
+        ]
+    command.upgrade(config, "head")
+    with reading(engine) as session:
+        found = reads.loudspeaker(session, known.name)
+        assert (found, dict(found.figures)) == (known, told)
+        assert reads.loudspeaker(session, silent.name).figures == {}
+        assert session.scalar(sa.text("SELECT count(*) FROM source")) == 0
 
 
 def test_only_what_is_upgraded_is_copied_first(

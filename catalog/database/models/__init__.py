@@ -31,11 +31,11 @@ if TYPE_CHECKING:
     from triptych.catalog.database.models.loudspeaker_tables import Driver as Driver
     from triptych.catalog.database.models.loudspeaker_tables import DriverKind as DriverKind
     from triptych.catalog.database.models.loudspeaker_tables import Family as Family
-    from triptych.catalog.database.models.loudspeaker_tables import Figure as Figure
     from triptych.catalog.database.models.loudspeaker_tables import Loudspeaker as Loudspeaker
     from triptych.catalog.database.models.loudspeaker_tables import LoudspeakerRole as LoudspeakerRole
     from triptych.catalog.database.models.loudspeaker_tables import Maker as Maker
     from triptych.catalog.database.models.loudspeaker_tables import Price as Price
+    from triptych.catalog.database.models.loudspeaker_tables import Provenance as Provenance
     from triptych.catalog.database.models.loudspeaker_tables import Series as Series
     from triptych.catalog.database.models.loudspeaker_tables import Source as Source
     from triptych.catalog.database.models.room_tables import Brief as Brief
@@ -78,8 +78,8 @@ _HOMES: Final = {
         "curve_tables": "Curve",
         "equipment_tables": "Equipment",
         "ledger_tables": "Grade Holding Job LedgerEnd Location Movement MovementKind Reservation",
-        "loudspeaker_tables": "AcousticProfile Crossover Driver DriverKind Family Figure Loudspeaker "
-        "LoudspeakerRole Maker Price Series Source",
+        "loudspeaker_tables": "AcousticProfile Crossover Driver DriverKind Family Loudspeaker "
+        "LoudspeakerRole Maker Price Provenance Series Source",
         "room_tables": "Brief Place Room Seat",
         "rule_tables": "BudgetRole Denominator Rule RuleFitting RuleForm RuleKind RuleMeasure RuleRole RuleSet "
         "RuleSide SpendingOrder Weight WeightProfile",

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from triptych.catalog.database.models import base as b
 from triptych.catalog.fields import COLUMNS
-from triptych.catalog.words import Evidence, PricePer, Role, Tax, TweeterType
+from triptych.catalog.words import PricePer, Role, Tax, TweeterType
 
 if TYPE_CHECKING:
     from triptych.catalog.words import Enclosure, PortLocation, SoldAs, Status
@@ -208,19 +208,17 @@ class Price(b.Base):
     valid_to: Mapped[date | None]
 
 
-class Figure(b.Base):
-    """Where one stated figure comes from; `basis` is the condition it holds under, where one is stated."""
+class Provenance(b.Base):
+    """Where the figures of one loudspeaker come from: by source, for each its text, or that with evidence and flags.
 
-    __tablename__ = "figure"
+    A row a figure was most of an import, and nobody asks for one figure of many loudspeakers.
+    """
+
+    __tablename__ = "provenance"
     __table_args__ = (b.STRICT,)
 
     loudspeaker_id: Mapped[int] = _parent(primary_key=True)
-    quantity: Mapped[str] = mapped_column(primary_key=True)
-    raw: Mapped[str]
-    source_id: Mapped[int] = mapped_column(sa.ForeignKey("source.id"))
-    basis: Mapped[str | None]
-    evidence: Mapped[Evidence]
-    flags: Mapped[list[str]] = mapped_column(sa.JSON)
+    said: Mapped[dict[str, dict[str, Any]]] = mapped_column(sa.JSON)
 
 
 class AcousticProfile(b.Base):

@@ -143,12 +143,13 @@ def _outcome(column: str, right: Sequence[str], found: ReadField | None, unread:
         return "not read" if any(number in unread for number in numbers) else "vanished"
     if found.value is None:
         return "refused"
-    if any(_same(column, value, FIELDS[column].plain(found.value)) for value in right):
+    if any(same_value(column, value, FIELDS[column].plain(found.value)) for value in right):
         return "right"
     return "wrong with a note" if found.flags or found.status is not ReadStatus.READ else "silently wrong"
 
 
-def _same(column: str, truth: str, value: object) -> bool:
+def same_value(column: str, truth: str, value: object) -> bool:
+    """Return whether a value is what a truth says, within what rounding leaves."""
     if column in UNITS:
         wanted = [float(number) for number in re.findall(r"\d+(?:\.\d+)?", truth)]
         got = [float(str(number)) for number in (value if isinstance(value, list) else [value])]

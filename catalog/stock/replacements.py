@@ -1,0 +1,118 @@
+"""What came back of a job and is owed again: the ledger's sales and returns replayed, by loudspeaker and finish."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+import sqlalchemy as sa
+from sqlalchemy.orm import Session
+
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
+from triptych.catalog.database.stock_levels import is_undone
+from triptych.catalog.stock.job_names import JOB, with_job
+from triptych.catalog.stock.movement_lines import REFUNDED
+
+
+@dataclass(frozen=True, slots=True)
+class _Lot:
+    """Units that were sold alike: of which quote, in which grade, under which serial."""
+
+    quote: int | None
+    grade: Grade
+    serial: str | None
+    units: int
+
+
+@dataclass(slots=True)
+class JobStanding:
+    """What of one loudspeaker in one finish a job has, and what is owed to it in place of what came back."""
+
+    job: str
+    loudspeaker_id: int
+    finish: str | None
+    there: list[_Lot] = field(default_factory=list)
+    owed: list[_Lot] = field(default_factory=list)
+
+    @property
+    def installed(self) -> int:
+        """Sold and not come back. [units]."""
+        return sum(lot.units for lot in self.there)
+
+    @property
+    def returned(self) -> int:
+        """Came back to be replaced, and nothing was sold in its place yet. [units]."""
+        return sum(lot.units for lot in self.owed)
+
+    @property
+    def returned_new(self) -> int:
+        """What of that was sold as new. [units]."""
+        return sum(lot.units for lot in self.owed if lot.grade is Grade.NEW)
+
+    def sell(self, sold: _Lot) -> None:
+        """Add what was sold; what is of no quote goes first in place of what came back, the earliest first."""
+        rest = sold.units
+        while sold.quote is None and rest and self.owed:
+            due = self.owed[0]
+            part = min(rest, due.units)
+            self.owed[:1] = [replace(due, units=due.units - part)] if part < due.units else []
+            self.there.append(replace(sold, quote=due.quote, units=part))
+            rest -= part
+        if rest:
+            self.there.append(replace(sold, units=rest))
+
+    def take_back(self, units: int, serial: str | None, *, refunded: bool) -> None:
+        """Take off what came back: the one of its serial, else what was sold last; none of what was never sold."""
+        latest = sorted(range(len(self.there)), key=lambda place: (self.there[place].serial == serial, place))
+        for place in reversed(latest):
+            lot = self.there[place]
+            part = min(units, lot.units)
+            self.there[place] = replace(lot, units=lot.units - part)
+            if part and not refunded:
+                self.owed.append(replace(lot, units=part))
+            units -= part
+        self.there = [lot for lot in self.there if lot.units]
+
+
+def standings(session: Session, job: int | None = None) -> list[JobStanding]:
+    """Give what each job has and what is owed to it again, or those of the one of that number."""
+    query = with_job(
+        sa.select(JOB.name, Movement.loudspeaker_id, Holding.finish, Holding.grade, Movement.kind, Movement.quantity)
+        .add_columns(Movement.note, Movement.serial, Movement.quote_id)
+        .join(Holding, Holding.id == Movement.holding_id)
+        .where(Movement.kind.in_((MovementKind.SELL, MovementKind.RETURN)))
+        .where(Movement.undoes_id.is_(None), ~is_undone())
+        .order_by(Movement.id),
+        Movement.job_id,
+    )
+    if job is not None:
+        query = query.where(JOB.id == job)
+    found: dict[tuple[str, int, str], JobStanding] = {}
+    for whose, speaker, finish, grade, kind, units, note, serial, quote in session.execute(query):
+        one = found.setdefault((whose, speaker, rows.name_key(finish)), JobStanding(whose, speaker, finish))
+        if kind is MovementKind.SELL:
+            one.sell(_Lot(quote, grade, serial, units))
+        else:
+            one.take_back(units, serial, refunded=(note or "").startswith(REFUNDED))
+    return list(found.values())
+
+
+Owed = dict[tuple[int, str], int]
+"""Units that are owed again, by loudspeaker and key of the finish."""
+
+
+def owed_of_quotes(session: Session, job: int | None = None) -> dict[int, Owed]:
+    """Give what came back of each quote and is owed again; a return of what no quote sold is of none."""
+    found: defaultdict[int, Owed] = defaultdict(dict)
+    for one in standings(session, job):
+        for quote, units in _by_quote(one):
+            of_quote = found[quote]
+            sort = (one.loudspeaker_id, rows.name_key(one.finish))
+            of_quote[sort] = of_quote.get(sort, 0) + units
+    return found
+
+
+def _by_quote(one: JobStanding) -> Iterator[tuple[int, int]]:
+    return ((lot.quote, lot.units) for lot in one.owed if lot.quote is not None)
