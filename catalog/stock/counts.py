@@ -21,6 +21,7 @@ from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
 from triptych.catalog.stock import ledger, looking, operations
 from triptych.catalog.stock.articles import Model, models
+from triptych.catalog.stock.counts_at_once import CountedUnits, counted_at_once
 from triptych.catalog.stock.locations import KnownLocations, locations
 from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.many_lines import HoldingKey, key_of, look_at_all, make_holdings, write_all
@@ -41,11 +42,15 @@ COUNT_FILE: Final = "count"
 
 @dataclass(frozen=True, slots=True)
 class _Plan:
-    """What a count changes: its lines, what there was of each when it was worked out, and what is told of it."""
+    """What a count changes: its lines, what there was of each when it was worked out, and what is told of it.
+
+    `titles` say of each line what was counted.
+    """
 
     supplier: int | None
     names: Mapping[int, str]
     lines: tuple[MovementLine, ...]
+    titles: tuple[str, ...]
     known: Mapping[HoldingKey, There]
     listed: Listed
 
@@ -80,7 +85,32 @@ def import_counts(
         lambda session, plan: _write(session, plan, given),
         _hold,
         dry_run=dry_run,
+        at_once=lambda plan: None if given else _written_at_once(engine, plan),
     ).listed
+
+
+def _written_at_once(engine: sa.Engine, plan: _Plan) -> _Plan | None:
+    """Write what was counted of units that are there, and tell of what there was then; None where it is unusual."""
+    if not plan.lines or any(key_of(line) not in plan.known for line in plan.lines):
+        return None
+    reason, who = plan.lines[0].note, plan.lines[0].who
+    if not reason or not reason.strip() or not all(text.isprintable() for text in (reason, who or "")):
+        return None
+    counted = [
+        CountedUnits(holding, line.quantity, line.loudspeaker_id, plan.names[line.loudspeaker_id])
+        for line in plan.lines
+        if (holding := plan.known[key_of(line)].holding_id) is not None
+    ]
+    before = counted_at_once(engine, counted, reason, who)
+    if before is None:
+        return None
+    changes = [
+        ListedChange(title, "counted", str(there), str(line.quantity))
+        for title, line, there in zip(plan.titles, plan.lines, before, strict=True)
+        if line.quantity != there
+    ]
+    listed = replace(plan.listed, changes=tuple(changes), unchanged=len(plan.lines) - len(changes))
+    return replace(plan, listed=listed)
 
 
 def _plan(
@@ -109,7 +139,13 @@ def _plan(
         raise BadInput(f"{told}\n{cells_refused(len(problems))}")
     listed = Listed(tuple(changes), len(lines) - len(changes), sheet.remarks, tuple(new))
     counted = tuple(line for _, _, line in lines)
-    return _Plan(number, _names(session, counted), counted, known, listed)
+    titles = tuple(_title(speaker, line) for _, speaker, line in lines)
+    return _Plan(number, _names(session, counted), counted, titles, known, listed)
+
+
+def _title(speaker: str, line: MovementLine) -> str:
+    """Say what was counted."""
+    return f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
 
 
 def _listed_otherwise(columns: Mapping[str, str]) -> dict[str, str]:
@@ -277,8 +313,7 @@ def _differences(
                 if key_of(line) in known:
                     ledger.values_of(session, difference, known[key_of(line)], None)
                 before = str(_on_hand(known, line))
-                what = f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
-                changes.append(ListedChange(what, "counted", before, str(line.quantity)))
+                changes.append(ListedChange(_title(speaker, line), "counted", before, str(line.quantity)))
         except CatalogError as problem:
             column = "finish" if isinstance(problem, OtherFinish) else "quantity"
             problems.append(sheet.problem(row, column, str(problem)))
