@@ -126,8 +126,6 @@ def take_back(
     if strange and not before:
         raise Refused(f"{strange}: say --before if it was sold before the ledger began; nothing was written")
     line, told = (case.line, []) if before else returning.which_comes(session, case.line, case.there.job_id)
-    line, whose = (line, []) if before else returning.for_whom(session, line)
-    told += whose
     number = ledger.record_movement(session, line) if told else ledger.write(session, line, case.there)[0]
     told += [] if before or refund else returning.owed_words(line)
     told += [f"warning: {strange}, so it is taken as sold before the ledger began"] if strange else []
