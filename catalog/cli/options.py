@@ -234,6 +234,10 @@ UNBROKEN: Final = 32
 """Cells that are to stay whole do so up to that length."""
 
 
+LONG_WORD: Final = 20
+"""Words beyond that length, such as addresses, may be broken in a narrow table. No source."""
+
+
 def print_table(
     headers: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[str] = (), whole: str = ""
 ) -> None:
@@ -269,18 +273,51 @@ def _table(
     from rich.text import Text
 
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
+    heads, unbroken = [], []
     for place, header in enumerate(headers):
         number = header in right
         # a header over shorter numbers gives its room to the words beside it
         longest = max((len(row[place]) for row in rows), default=0)
-        shown = header.replace(" ", "\n") if number and narrow and len(header) > longest else header
-        justify: Literal["left", "right"] = "right" if number else "left"
-        unbroken = number or (header == whole and longest <= UNBROKEN)
-        table.add_column(Text(shown), justify=justify, overflow="fold", no_wrap=unbroken)
+        heads.append(header.replace(" ", "\n") if number and narrow and len(header) > longest else header)
+        unbroken.append(number or (header == whole and longest <= UNBROKEN))
+    widths = _widths(heads, rows, unbroken) if narrow else None
+    for place, header in enumerate(headers):
+        justify: Literal["left", "right"] = "right" if header in right else "left"
+        width = None if widths is None else widths[place]
+        table.add_column(Text(heads[place]), justify=justify, overflow="fold", no_wrap=unbroken[place], width=width)
     for row in rows:
         # Text is never read as markup
         table.add_row(*(Text(harmless(cell)) for cell in row))
     return table
+
+
+def _widths(heads: Sequence[str], rows: Sequence[Sequence[str]], unbroken: Sequence[bool]) -> list[int] | None:
+    """Give widths of columns at which no word is broken, the widest narrowed first.
+
+    None where there is no room for them, or where no word is broken without them.
+    """
+    from rich.cells import cell_len
+
+    most, least = [], []
+    for head, whole, *cells in zip(heads, unbroken, *rows, strict=True):
+        texts = [*head.split("\n"), *map(harmless, cells)]
+        most.append(max(map(cell_len, texts)))
+        words = [min(cell_len(word), LONG_WORD) for text in texts for word in text.split()]
+        least.append(most[-1] if whole else max(words, default=0))
+    room = terminal_width() - 2 * (len(heads) - 1)
+    if sum(least) > room:
+        return None
+    level = max(most)
+    while sum(max(low, min(high, level)) for low, high in zip(least, most, strict=True)) > room:
+        level -= 1
+    if all(low <= level for low, whole in zip(least, unbroken, strict=True) if not whole):
+        return None
+    widths = [max(low, min(high, level)) for low, high in zip(least, most, strict=True)]
+    # what is left over goes to the first of those that were narrowed
+    for place, high in enumerate(most):
+        if widths[place] == level < high and sum(widths) < room:
+            widths[place] += 1
+    return widths
 
 
 def tell_left_out(names: Sequence[str]) -> None:
@@ -296,10 +333,6 @@ def fits(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:
 
     columns = zip(headers, *rows, strict=True)
     return sum(max(cell_len(harmless(cell)) for cell in column) + 2 for column in columns) - 2 <= terminal_width()
-
-
-LONG_WORD: Final = 20
-"""Words beyond that length, such as addresses, may be broken in a narrow table. No source."""
 
 
 def whole_words(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> bool:

@@ -99,7 +99,7 @@ def print_holdings(found: Sequence[Holds], style: Style) -> None:
         for row in found
     ]
     numbers = ["on hand", "reserved", "available", "in transit"]
-    options.print_table(["loudspeaker", "location", "grade, finish", *numbers], cells, right=numbers)
+    _print_used(["loudspeaker", "location", "grade, finish", *numbers], cells, numbers)
 
 
 def _sort_and_serials(row: Holds) -> str:
@@ -146,7 +146,7 @@ def print_quoted(found: Sequence[Quoted], style: Style) -> None:
         for line in lines
     ]
     shown = ["loudspeaker", "quantity", "price", "total", "margin"][: 5 if any(row[4] for row in cells) else 4]
-    options.print_table(shown, [row[: len(shown)] for row in cells], right=["quantity", "total", "margin"])
+    _print_used(shown, [row[: len(shown)] for row in cells], ["quantity", "total", "margin"])
     untold = [
         words
         for words, value in (("tax", "tax"), ("what each cost", "cost_each"))
@@ -204,8 +204,9 @@ def print_reservations(found: Sequence[Held], style: Style) -> None:
 def _promised(one: Held) -> str:
     from triptych.catalog.stock.movement_lines import at_place
 
-    called = ", ".join(filter(None, (one.speaker, _sort(one).removeprefix("new").removeprefix(", "))))
-    return "; ".join(filter(None, (called, one.serial and f"serial {one.serial}", at_place(one.location))))
+    return "; ".join(
+        filter(None, (f"{one.speaker}, {_sort(one)}", one.serial and f"serial {one.serial}", at_place(one.location)))
+    )
 
 
 def print_ledger(found: Sequence[Entry], style: Style, *, one: bool = True) -> None:
@@ -226,7 +227,7 @@ def print_ledger(found: Sequence[Entry], style: Style, *, one: bool = True) -> N
     short = options.terminal_width() < options.WIDE and not options.fits(headers, cells)
     if short:
         cells = [_folded(row, "%Y-%m-%d", one=one) for row in found]
-    options.print_table(headers, cells, right=["line", "quantity", "on hand"])
+    _print_used(headers, cells, ["line", "quantity", "on hand"])
     options.tell_left_out(["the time of day"] if short else [])
 
 

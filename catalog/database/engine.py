@@ -121,7 +121,11 @@ def _begin_sqlite(connection: sa.Connection) -> None:
 
 def let_sign(driver: Any, info: dict[Any, Any]) -> None:
     """Let a connection to a SQLite file, of which the pool keeps this, put a name to what is written next."""
-    info[_SIGNS] = sign_all(driver, there=info.get(_SIGNS, False))
+    signer = info.get(_SIGNS)
+    if signer is None:
+        info[_SIGNS] = sign_all(driver)
+    else:
+        signer.ask_again()
 
 
 def _begin_on_server(connection: sa.Connection) -> None:
@@ -134,7 +138,7 @@ READS: Final = "reads"
 """Whether nothing is written in a session, so that it need not keep others from what it looks at."""
 
 _SIGNS: Final = "signs"
-"""Whether a connection puts a name to what it writes."""
+"""What puts a name to what a connection writes."""
 
 
 @contextmanager

@@ -88,22 +88,36 @@ END
 """
 
 
-def sign_all(driver: Any, *, there: bool) -> bool:
-    """Let a connection to a SQLite file put name and digest to all it writes; False where there is no place for them.
+class Signer:
+    """What puts a name to what one connection writes: asked for once a transaction, from a file it may be."""
 
-    The trigger is the connection's own, and stays with it once it is `there`: what another program writes has neither.
+    def __init__(self) -> None:
+        self._who = cache(whoever)
+
+    def ask_again(self) -> None:
+        """Forget who it was: another transaction begins."""
+        self._who.cache_clear()
+
+    def __call__(self) -> str | None:
+        """Give the name."""
+        return self._who()
+
+
+def sign_all(driver: Any) -> Signer | None:
+    """Let a connection to a SQLite file put name and digest to all it writes; None where there is no place for them.
+
+    The trigger is the connection's own, and stays with it: what another program writes has neither. The functions stay
+    too: made anew, SQLite would forget all that it has prepared.
     """
-    # asked once a transaction: of ten thousand loudspeakers it would be asked forty thousand times, from a file
-    driver.create_function("triptych_who", 0, cache(whoever))
-    if there:
-        return True
+    signer = Signer()
+    driver.create_function("triptych_who", 0, signer)
     try:
         driver.execute("SELECT digest FROM signature LIMIT 0")
         driver.create_function("triptych_digest", 8, _digest_in_file, deterministic=True)
         driver.execute(_SIGN)
     except sqlite3.OperationalError:
-        return False
-    return True
+        return None
+    return signer
 
 
 @contextmanager

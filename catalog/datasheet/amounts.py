@@ -9,6 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Final
 
+from triptych.catalog.datasheet.joining import AND, OR, WITH
 from triptych.catalog.number_texts import typed
 from triptych.catalog.numerals import numeral
 from triptych.catalog.quantities import Kind
@@ -215,7 +216,7 @@ def edge(text: str, start: int, end: int, leading: bool = False) -> int:
     between = text[start:end]
     own = re.match(r"[^()]*?\([^()]*\)", between)
     skipped = own.end() if own and not re.search(r"[,;/]", between[: between.find("(")]) else 0
-    mark = re.search(r"[(,;/|]|\b(?:and|und|et|e|y|en|or|oder|ou|con|with|mit|avec|met)\b", between[skipped:])
+    mark = re.search(rf"[(,;/|]|\b(?:{AND}|{OR}|{WITH})\b", between[skipped:])
     joined = mark and re.match(r"with|mit|avec|met|con", mark[0])
     if mark and (not joined or re.search(r"\b(?:of|is|von|de|di|van|:)\s*$", between)):
         return start + skipped + mark.start()

@@ -10,6 +10,7 @@ from typing import Final
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, edge
 from triptych.catalog.datasheet.draft import Band, Draft
 from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.datasheet.joining import AND, AT, RANGED, TO
 from triptych.catalog.datasheet.readings import UnitReading, resolve
 from triptych.catalog.datasheet.sheet_words import IN_ROOM, topics_in
 from triptych.catalog.fields import LOUDSPEAKER
@@ -101,7 +102,7 @@ def _grouped(text: str, found: Sequence[WrittenAmount]) -> list[tuple[list[Writt
 def _at(text: str, found: Sequence[WrittenAmount], place: int) -> bool:
     """Whether a drop leads the frequency behind it: '-10 dB at 36 Hz'."""
     after = found[place + 1] if place + 1 < len(found) else None
-    leads = r"\s*(?:at|@|bei|a|bij|przy|:)\s*"
+    leads = rf"\s*(?:{AT}|:)\s*"
     return after is not None and not _is_drop(after) and bool(re.fullmatch(leads, text[found[place].end : after.start]))
 
 
@@ -132,8 +133,7 @@ def _around(text: str, groups: Sequence[_Group], place: int) -> str:
 def _is_range(text: str, left: WrittenAmount, right: WrittenAmount) -> bool:
     return bool(
         re.fullmatch(
-            r"\s*(?:-|to|bis|a|\.{2,3}|~|tot|do|until|up to|hasta|jusqu'a|/|and|und|"
-            r"(?:and|und|y|et|e|en|i) \w+ (?:up to|to|bis|a|hasta|jusqu'a|fino a|tot|do))\s*",
+            rf"\s*(?:{RANGED}|/|{AND}|{AND} \w+ {TO})\s*",
             text[left.end : right.start],
         )
     )

@@ -12,6 +12,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.band import unit_in
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.datasheet.joining import AND, FROM, RANGED, TO, UP_TO
 from triptych.catalog.datasheet.readings import UnitReading, resolve
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
@@ -43,7 +44,7 @@ _ORDER_WORD: Final = re.compile(
 )
 _SUB_TAKES_OVER: Final = 150.0
 """Up to it the only hand-over that is told may be to a subwoofer; common practice, no source. [Hz]."""
-_LINK: Final = re.compile(r"\s*(?:/|,|&|-|\+|;|and|und|u\.?|et|y|e|en|i|oraz|to|bis)\s*")
+_LINK: Final = re.compile(rf"\s*(?:/|,|&|-|\+|;|u\.?|{AND}|{TO})\s*")
 _ORDINAL: Final = re.compile(
     r"\s*(?:\.|st|nd|rd|th|eme|db|order|ordn|-|(?:e|er|re|de|te|ro|a|o|°|º) ?(?:ord|rze|grad))"
 )
@@ -88,7 +89,7 @@ def _listed(found: Sequence[WrittenAmount], text: str) -> list[WrittenAmount]:
 
 def _dashed(text: str, found: Sequence[WrittenAmount], entry: SheetEntry) -> bool:
     """Whether two frequencies stand as a range, and nothing says that there are two hand-overs."""
-    if len(found) != 2 or not re.fullmatch(r"\s*(?:-|to|bis)\s*", text[found[0].end : found[1].start]):
+    if len(found) != 2 or not re.fullmatch(rf"\s*{RANGED}\s*", text[found[0].end : found[1].start]):
         return False
     return not re.search(
         r"\b(?:3|3.5|4)[ -]?(?:way|wege|voies|vie|vias|weg)|frequencies|frequenzen|points|"
@@ -97,14 +98,11 @@ def _dashed(text: str, found: Sequence[WrittenAmount], entry: SheetEntry) -> boo
     )
 
 
-_UP_TO: Final = r"(?:bis|up to|below|jusqu'a|fino a|hasta|tot|do|under)"
-_FROM: Final = r"(?:ab|from|above|a partir de|desde|vanaf|da|od|over)"
-_BETWEEN: Final = r"(?:bis|to|a|-|tot|do|hasta)"
 _HERTZ: Final = r"(?P<{0}>\d[\d.,]*) ?(?P<{0}_unit>k?hz)?"
 _RANGES: Final = (
-    re.compile(rf"\(\s*{_UP_TO} {_HERTZ.format('high')}\s*\)"),
-    re.compile(rf"\(\s*{_FROM} {_HERTZ.format('low')}\s*\)"),
-    re.compile(rf"\(\s*{_HERTZ.format('low')} ?{_BETWEEN} ?{_HERTZ.format('high')}\s*\)"),
+    re.compile(rf"\(\s*{UP_TO} {_HERTZ.format('high')}\s*\)"),
+    re.compile(rf"\(\s*{FROM} {_HERTZ.format('low')}\s*\)"),
+    re.compile(rf"\(\s*{_HERTZ.format('low')} ?{RANGED} ?{_HERTZ.format('high')}\s*\)"),
 )
 """The range of one driver in brackets: '(bis 280 Hz)', '(280 bis 2.600 Hz)', '(ab 2.600 Hz)'."""
 
@@ -171,7 +169,7 @@ def _take_crossover(readings: Sequence[UnitReading], entry: SheetEntry, draft: D
 
 def read_slope(entry: SheetEntry, draft: Draft) -> bool:
     """Take the order of the hand-over from its slope or its name; only LR and 'acoustic' speak of the acoustic one."""
-    orders = _orders(entry.value)
+    orders = orders_in(entry.value)
     if not orders:
         return False
     raw = entry.raw
@@ -192,9 +190,12 @@ def read_slope(entry: SheetEntry, draft: Draft) -> bool:
     return True
 
 
-def _orders(text: str) -> set[int]:
+def orders_in(text: str) -> set[int]:
+    """Return the orders that a text names, by their number, their name or their slope."""
+    if alone := re.fullmatch(r"\W*([1-8])(?: ?[°ºª.]|st|nd|rd|th|e|er|eme|o|a)?\W*", text):
+        return {int(alone[1])}
     named = {int(match[1]) for match in re.finditer(r"\b(?:lr|bw) ?-?([1-8])\b", text)}
-    listed = re.finditer(r"((?:\d{1,2}\s*(?:db)?\s*(?:/|,|und|and|&)\s*)*)(\d{1,2})\s*-?\s*" + _DECADE.pattern, text)
+    listed = re.finditer(rf"((?:\d{{1,2}}\s*(?:db)?\s*(?:/|,|{AND}|&)\s*)*)(\d{{1,2}})\s*-?\s*" + _DECADE.pattern, text)
     slopes = [int(number) for match in listed for number in re.findall(r"\d{1,2}", f"{match[1]} {match[2]}")]
     if any(slope % 6 for slope in slopes):
         return {0}

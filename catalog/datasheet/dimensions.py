@@ -39,6 +39,8 @@ _LACKING: Final = r"without|w/o|excl\w*|exkl\w*|ohne|sans|senza|sin\b|zonder"
 _REMARK: Final = re.compile(rf"\s*\((?:{SIDE_WORD})\.? (?:{_WITHIN}|{_LACKING})")
 """A bracket that says how a side was taken, and not which the figure is: '340 mm (height without spikes)'."""
 _WITH_AND_WITHOUT: Final = re.compile(rf"\b({_WITHIN}|{_LACKING})\.?(?: ?\w+)? ?/ ?(?:{_WITHIN}|{_LACKING})\.?")
+_PACKED: Final = re.compile(rf"\([^()]*(?:{SHIPPING.pattern})[^()]*\)")
+"""What the packed carton measures, in brackets behind the size."""
 _GRILLE_DEPTH: Final = Quantity("grille", Kind.LENGTH, "what a grille adds", 0.0, 0.15, "mm")
 _ASK_ORDER: Final = "which is the width, which the height, which the depth?"
 
@@ -54,6 +56,7 @@ class _Part:
 
 def read_size(entry: SheetEntry, draft: Draft) -> bool:
     """Take the dimensions of an entry that names several; whether anything was there to take."""
+    entry = replace(entry, value=_PACKED.sub(" ", entry.value))
     order, text = order_of(entry)
     inherited, known = order is None and draft.order is not None, len(draft.sides)
     order = list(draft.order) if inherited and draft.order else order

@@ -11,6 +11,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.driver_sizes import lengths_of, longer, nominal
 from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.datasheet.joining import AND, WITH
 from triptych.catalog.datasheet.readings import UnitReading, refused, resolve
 from triptych.catalog.datasheet.result import NOMINAL_SLACK, ReadStatus
 from triptych.catalog.datasheet.sheet_words import DRIVER_KINDS, RADIATOR, topic_of
@@ -35,6 +36,7 @@ _KIND_START: Final = r"mid|woofer|bass|tweeter|tief|hoch|mittel|grave|laagt|hoge
 _COUNT: Final = re.compile(
     rf"(?:\(?(?<![\d.,])(?P<digits>\d{{1,2}})\)?\s*(?:x|@|off,?|st\.?|da|(?=(?:{_KIND_START})))(?![a-z])\s*|"
     rf"\(?(?<![\d.,])(?P<plain>\d{{1,2}})\)?\s*(?=(?:{_KIND_START}))|"
+    r"(?<![\d.,])(?P<pieces>\d{1,2}) ?(?:pcs?|pieces?|pz|pezzi|unidades|uds?|unites?|stuks?|stuck|stk|szt)\b\.?,? *|"
     rf"\((?P<bracket>\d{{1,2}})\)\s*|(?P<word>\b(?:{'|'.join(sorted(_NUMBERS, key=len, reverse=True))})\b)[\s-]*)"
 )
 _KINDS_PATTERN: Final = "|".join(DRIVER_KINDS[kind].pattern for kind in KINDS)
@@ -60,7 +62,7 @@ _SPLIT: Final = re.compile(
     r"(?:on )?either side of(?: an?)?|(?:de part et d'autre|autour) d[e'u])\s+|\s*\+\s*(?=\d)|"
     r"(?<=[\")])\s*/\s*(?=\d)|"
     r"\s+(?=(?:low|mid|high)[- ]freq)|"
-    r"\s+(?:and|und|et|e|y|en|i|oraz|with|mit)\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
+    rf"\s+(?:{AND}|{WITH})\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
 )
 _KEY_PARTS: Final = re.compile(r"\s*(?:/|,|\+|·)\s*")
 
@@ -119,7 +121,7 @@ def _by_size(nameless: Sequence[str], entry: SheetEntry, draft: Draft) -> bool:
 
 
 _ANOTHER: Final = re.compile(
-    r"\W*(?:and |und |et |y |e |en |i )?(?:an?|one|eine?n?|une?|uno|una|een|jeden)\W(?:[^\W\d]+\W)?"
+    rf"\W*(?:{AND} )?(?:an?|one|eine?n?|une?|uno|una|een|jeden)\W(?:[^\W\d]+\W)?"
     r"\d[\d.,]*\W?(?:mm|cm|in|inch|\"|zoll)\W{1,2}(?:\w+ )?(?:cones?|kon(?:us|en)|conus|conos?|coni?)\b"
 )
 """One more driver in running text, by its size and its cone: 'a 13 cm cone'."""
@@ -149,9 +151,9 @@ _CONTINUES: Final = re.compile(r"(?:silk|soft|fabric|paper|metal|cone|cupola|koe
 
 
 _TWO_NAMED: Final = re.compile(
-    r"^\W*(?P<one>[^\W\d]+) (?:and|und|et|y|e|en|i) (?P<two>[^\W\d]+)\W+(?:\w+ )?(?P<first>\d[\d.,]*) ?(?P<unit>mm|"
+    rf"^\W*(?P<one>[^\W\d]+) {AND} (?P<two>[^\W\d]+)\W+(?:\w+ )?(?P<first>\d[\d.,]*) ?(?P<unit>mm|"
     r"cm|in|\")? "
-    r"?(?:and|und|et|y|e|en|i|/) (?P<second>\d[\d.,]*) ?(?P<last>mm|cm|in|\")\W*$"
+    rf"?(?:{AND}|/) (?P<second>\d[\d.,]*) ?(?P<last>mm|cm|in|\")\W*$"
 )
 """Two kinds and then two sizes in their order: 'woofer and tweeter of 165 and 25 mm'."""
 
@@ -354,7 +356,7 @@ def _count(match: re.Match[str] | None) -> int | None:
     if match is None:
         return None
     found = match.groupdict()
-    digits = found.get("digits") or found.get("plain") or found.get("bracket")
+    digits = found.get("digits") or found.get("plain") or found.get("bracket") or found.get("pieces")
     return int(digits) if digits else _NUMBERS[found["word"]]
 
 

@@ -58,7 +58,8 @@ def read_enclosure(entry: SheetEntry, draft: Draft) -> bool:
     faces = [face for face, pattern in _FACES if pattern.search(text)]
     for kind in kinds:
         draft.enclosures.append((kind.value, entry.raw))
-    if kinds and (Enclosure.PORTED in kinds or Enclosure.PASSIVE_RADIATOR in kinds):
+    ported = Enclosure.PORTED in kinds or Enclosure.PASSIVE_RADIATOR in kinds
+    if ported or (not kinds and faces and re.search(rf"\b{_PORT}\b", entry.key)):
         _put_faces(faces, entry, draft)
     _put_diameter(entry, draft)
     return _put_bung(entry, draft) or bool(kinds)

@@ -11,6 +11,7 @@ from triptych.catalog.datasheet import runs
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.draft import AXES
 from triptych.catalog.datasheet.folding import folded, printable
+from triptych.catalog.datasheet.joining import AND
 from triptych.catalog.datasheet.owner import HOLDS, about, stretches
 from triptych.catalog.datasheet.sheet_words import ACCESSORY, topic_of, topics_in
 from triptych.catalog.datasheet.side_lists import side_lists
@@ -245,13 +246,13 @@ def running(text: str, raw: str) -> Iterator[SheetEntry]:
         if before := text[: listed.start].strip(" ,;.(–—-"):
             yield from running(before, raw)
         yield SheetEntry("size", "", folded(listed.plain), listed.plain, text[listed.start : listed.end].strip())
-        rest = re.sub(r"^(?:and|und|et|y|e|en|i) ", "", text[listed.end :].strip(" ,;.)–—-"))
+        rest = re.sub(rf"^{AND} ", "", text[listed.end :].strip(" ,;.)–—-"))
         if rest:
             yield from running(rest, raw)
         return
     found = stretches(text, _PARTS_OF)
     for one in found:
-        said = re.sub(r"[\s,;.]+(?:and|und|et)?[\s]*$", "", text[one.start : one.end])
+        said = re.sub(rf"[\s,;.]+{AND}?[\s]*$", "", text[one.start : one.end])
         small = folded(said)
         labelled = one.topic in topics_in(small)
         yield SheetEntry(one.topic, "", small, said, raw if len(found) == 1 else said, labelled)

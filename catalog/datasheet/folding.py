@@ -8,6 +8,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Final
 
+from triptych.catalog.datasheet.joining import AND, BETWEEN
 from triptych.catalog.datasheet.sheet_words import topic_of
 from triptych.catalog.datasheet.spelling import in_digits
 from triptych.catalog.numerals import PLAIN_MARKS, VULGAR
@@ -55,10 +56,7 @@ SHORTHAND: Final = (
     ("er ", re.compile(r"(?<!\d)([123]\d)er (?=(?:tmt|tt|mt|tief|bass|mittel|chassis|koax)\S*)"), r"\1 cm "),
     (
         " ",
-        re.compile(
-            r"\b(?:between|zwischen|entre|fra|tra|tussen|miedzy) (\d[\d.,]*(?: ?[a-zω]{1,5})?) "
-            r"(?:and|und|et|y|e|en|i|a) (?=\d)"
-        ),
+        re.compile(rf"\b{BETWEEN} (\d[\d.,]*(?: ?[a-zω]{{1,5}})?) (?:{AND}|a) (?=\d)"),
         r"\1 - ",
     ),
     ("~", re.compile(r"(?<=\d)~(?=\d)"), "-"),

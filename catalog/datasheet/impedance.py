@@ -10,6 +10,7 @@ from typing import Final
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, contexts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.datasheet.joining import AT, OR, RANGED
 from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
@@ -35,11 +36,11 @@ _COMPATIBLE: Final = re.compile(
 _BESIDE: Final = re.compile(r"\((?:also )?(?:compatib|kompatib|suitable|geeignet|geschikt)[^()]*\d[^()]*\)")
 """Which amplifiers may be connected, told in brackets behind the impedance itself."""
 _NOMINAL: Final = re.compile(r"nom|\bnenn|rated|typ|znam")
-_LINK: Final = re.compile(r"\s*(?:ohms?|ω)?\s*(?:-|to|bis|\.{2,3}|/|or|oder|ou|a|o|of|tot|~|through|e|y)\s*")
+_LINK: Final = re.compile(rf"\s*(?:ohms?|ω)?\s*(?:{RANGED}|/|{OR}|e|y)\s*")
 _PAIRED: Final = re.compile(r"\(?\s*nom\w*\.? ?/ ?min\w*\.?\s*\)?|\(?\s*rated ?/ ?min\w*\.?\s*\)?")
 _AND_LEAST: Final = re.compile(r"\bimp\w* ?[/,(] ?min")
 """A label of the impedance and of its minimum: 'impedantie / minimum'."""
-_AT_HERTZ: Final = re.compile(r"\s*(?:ohms?|ω)?\s*\(?(?:at|@|bei|a|en|bij|przy) \d+(?:[.,]\d+)? ?k?hz")
+_AT_HERTZ: Final = re.compile(rf"\s*(?:ohms?|ω)?\s*\(?{AT} \d+(?:[.,]\d+)? ?k?hz")
 """Where along the band a figure holds: behind one beside a nominal figure it makes that the minimum."""
 _ASK: Final = "which nominal impedance is on the plate or in the manual?"
 

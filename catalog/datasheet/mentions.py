@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
+from triptych.catalog.datasheet.joining import AND, OR
 from triptych.catalog.datasheet.parts import SheetPart
 
 ARTICLE: Final = (
     r"(?:the|der|die|das|dem|den|beim|im|la|le|les|el|los|las|il|lo|i|gli|de|het|du|della|del|dello|al|alla|au|a)"
 )
-_JOINER: Final = re.compile(
-    rf"(?:[\s,/&+]|\b(?:and|or|und|oder|sowie|et|ou|y|e|o|en|of|i|oraz|lub)\b|\b{ARTICLE}\b|\bl['’])*", re.IGNORECASE
-)
+_JOINER: Final = re.compile(rf"(?:[\s,/&+]|\b(?:{AND}|{OR})\b|\b{ARTICLE}\b|\bl['’])*", re.IGNORECASE)
 _ALL: Final = re.compile(
     r"\b(?:all (?:of them|the models|[\w-]+ models|(?:three|four|two|of these) )?|both(?: of them| models)?|"
     r"each(?= (?:has|have|uses|is))|"
@@ -37,7 +36,7 @@ _REST: Final = re.compile(
     r"pozostałe)\b",
     re.IGNORECASE,
 )
-_NEXT: Final = r"(?:\s*[,/]\s*|\s+(?:and|und|et|y|e|en|i|&|oder|or|ou)\s+)"
+_NEXT: Final = rf"(?:\s*[,/]\s*|\s+(?:{AND}|&|{OR})\s+)"
 _UNITS: Final = (
     r"\s?(?:mm|cm|m\b|kg|lbs?\b|dB|k?Hz|W\b|watts?|V\b|ohms?|Ω|″|\"|''|inch|in\.|%|°|x\b|×|[.,:]?\d|[-–]\s?\d|€|£|\$)"
 )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.joining import AND
 from triptych.catalog.datasheet.name_parts import (
     bare_name,
     describes_only,
@@ -17,7 +18,7 @@ from triptych.catalog.datasheet.name_parts import (
     without_legal_form,
 )
 
-_JOINED: Final = re.compile(r"^[^\W\d_][\w'’]* (?:&|and|und|et|y|e|i|en) [^\W\d_][\w'’]*(?: \w+)?$")
+_JOINED: Final = re.compile(rf"^[^\W\d_][\w'’]* (?:&|{AND}) [^\W\d_][\w'’]*(?: \w+)?$")
 """Two names that sign together: 'Osier & Finch'."""
 _WORKSHOP: Final = re.compile(
     r"^(?:atelier|manufaktur|lautsprecherwerk\w*|taller(?:es)?|officina|laboratorio)\b|\S (?:klang|manufaktur)$"

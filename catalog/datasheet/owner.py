@@ -16,7 +16,8 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.sheet_words import FEET, OTHER_MODELS, OWNED, RIVAL, topics_in
+from triptych.catalog.datasheet.joining import AT, BETWEEN, FROM, RANGED
+from triptych.catalog.datasheet.sheet_words import FEET, OTHER_MODELS, OWNED, PREDECESSOR, RIVAL, topics_in
 from triptych.catalog.quantities import Kind
 
 MONEY_LABELS: Final = r"(?:€|£|\$|¥|\beur\b|\bgbp\b|\busd\b|\bchf\b|\bsgd\b|\bpln\b|\bzl\b|\beuros?\b)"
@@ -41,21 +42,17 @@ _SHORT: Final = re.compile(
 )
 _NUMBER: Final = re.compile(r"[^\W\d](?:nr|nummer|number|no)$", re.IGNORECASE)
 """The word for a number before its full stop: 'Artikelnr. 104417'."""
-_BETWEEN: Final = re.compile(
-    r"\b(?:between|zwischen|entre|fra|tra|tussen|między) \d[\d.,]*(?: ?[^\W\d]{1,5})?$", re.IGNORECASE
-)
+_BETWEEN: Final = re.compile(rf"\b{BETWEEN} \d[\d.,]*(?: ?[^\W\d]{{1,5}})?$", re.IGNORECASE)
 """The first half of a range: 'between 40'."""
 _ASKED: Final = re.compile(r"(?P<what>[^.;!?]*)\?(?:\s|$)(?P<answer>\s*[^\W\d_]{0,12}\s?\d)?")
 _CHAIN: Final = re.compile(
     r"\d[^x]{0,12} x .{0,12}?\d[^x]{0,12} x .{0,12}?\d|\b[hwdlpb] ?\d.{0,12}\b[hwdlpb] ?\d.{0,12}\b[hwdlpbt] ?\d"
 )
 _SIDE: Final = re.compile(r"\W*\d[\d.,/ -]* ?(?:mm|cm|in\.?|\") ?[whdbt]\W*")
-_RANGE: Final = re.compile(r"\d ?k?(?:hz)? ?(?:-|to|bis|a|tot|do|~|\.\.\.) ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
+_RANGE: Final = re.compile(rf"\d ?k?(?:hz)? ?{RANGED} ?\d+(?:[.,]\d+)? ?(?:k\b|k?hz)")
 _ALONE: Final = re.compile(r"^\W*\d+(?:[.,]\d+)? ?(?:-|to) ?\d+(?:[.,]\d+)? ?k\W*$")
 
-_LIMIT: Final = re.compile(
-    r"\d ?k?hz,? ?(?:at |bei |a |bij |przy )?\(? ?[-±] ?\d{1,2}(?: ?db)? ?\)?|\d ?k?hz within ?±? ?\d ?db"
-)
+_LIMIT: Final = re.compile(rf"\d ?k?hz,? ?(?:{AT} )?\(? ?[-±] ?\d{{1,2}}(?: ?db)? ?\)?|\d ?k?hz within ?±? ?\d ?db")
 """One end of a range with its drop: '48 Hz (-3 dB)'."""
 _HAND_OVERS: Final = re.compile(
     r"^\W*[1-9]\d{1,3} ?/ ?(?:[1-9]\d{3}|[1-9][.,]\d{3}|[1-9](?:[.,]\d{1,2})? ?k) ?(?:hz)?\W*$"
@@ -195,7 +192,8 @@ def _of_several(text: str) -> list[tuple[int, int]]:
     return [
         (left, right)
         for left, right in pairwise(ends)
-        if IN_ORDER.search(text, left, right) or RIVAL.search(folded(text[left:right]))
+        if IN_ORDER.search(text, left, right)
+        or any(one.search(folded(text[left:right])) for one in (RIVAL, PREDECESSOR))
     ]
 
 
@@ -286,7 +284,7 @@ def _where_kinds_change(small: str, found: Sequence[WrittenAmount]) -> Iterator[
         between = small[found[place - 1].end : amount.start] if place else ""
         # 'gives 2 x 140 W into 4 ohms' tells of an amplifier
         into = last is Kind.POWER and amount.kind is Kind.RESISTANCE and _INTO.fullmatch(between)
-        linked = into or (place and re.fullmatch(r"\s*(?:x|-|to|bis|/)\s*", between))
+        linked = into or (place and re.fullmatch(rf"\s*(?:x|/|{RANGED})\s*", between))
         ahead = next((one.kind for one in found[place:] if one.unit), None)
         matter = ahead in (Kind.LEVEL, Kind.RESISTANCE, Kind.MASS, Kind.FREQUENCY) or (
             ahead is Kind.POWER and amount.bare > MOST_REFERENCE_WATTS
@@ -362,11 +360,11 @@ def _by_unit(piece: str, found: Sequence[WrittenAmount]) -> str | None:
         return "impedance"
     if Kind.MASS in kinds:
         return "weight"
-    if re.search(r"\d ?(?:w ?)?(?:-|to|bis|a|tot|do|~) ?\d+ ?w(?:atts?)?\b", piece):
+    if re.search(rf"\d ?(?:w ?)?{RANGED} ?\d+ ?w(?:att[is]?)?\b", piece):
         # no loudspeaker bears a range of watts
         return "amplifier"
     if re.search(
-        r"^\W*(?:ab|from|vanaf|desde|od|a partir de|at least|mindestens|min\.?) \d+ ?w(?:atts?)?\b",
+        rf"^\W*(?:{FROM}|at least|mindestens|min\.?) \d+ ?w(?:att[is]?)?\b",
         piece,
     ):
         return "amplifier"

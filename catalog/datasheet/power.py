@@ -8,6 +8,7 @@ from typing import Final
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts, contexts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.datasheet.joining import AND, FROM, RANGED
 from triptych.catalog.datasheet.readings import UnitReading, refused, resolve
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind
@@ -21,16 +22,12 @@ _PEAK: Final = re.compile(
     r"crete|picco|\bpico\b|\bpiek|short[- ]?term|kurz|dynami|"
     r"momentan|musique|musical"
 )
-_RANGE: Final = re.compile(
-    r"\s*(?:w|watts?|wrms)?\s*(?:rms)?\s*(?:-|to|bis|\.{2,3}|ai?|al|do|jusqu'a|tot|hasta|through|~|und|and)\s*"
-)
+_RANGE: Final = re.compile(rf"\s*(?:w|watts?|wrms)?\s*(?:rms)?\s*(?:{RANGED}|{AND})\s*")
 _UP_TO: Final = re.compile(
     r"up to|hochstens|au plus|al massimo|\bmassim|\bmaks|\bhochst|como maximo|\bmost\b|hooguit|\bmax|bis zu|jusqu|"
     r"fino a|hasta|\btot\b|<|≤"
 )
-_FROM: Final = re.compile(
-    r"\bmin|from|\bab\b|\bfrom\b|>|≥|at least|\bleast\b|mindest|minstens|a partir|vanaf|\bda\b|\bdesde\b"
-)
+_FROM: Final = re.compile(rf"\bmin|\b(?:{FROM})\b|>|≥|at least|\bleast\b|mindest|minstens|a partir")
 _ASK: Final = "how many watts does it bear continuously?"
 
 
@@ -138,9 +135,7 @@ def _shares(text: str, found: list[WrittenAmount], place: int) -> bool:
     """Whether a bare number takes the unit of the next: '15-120 W', '120/200 W'."""
     if place + 1 >= len(found) or found[place + 1].kind is not Kind.POWER:
         return False
-    return bool(
-        re.fullmatch(r"\s*(?:-|/|to|bis|\.{2,3}|a|tot|and|und)\s*", text[found[place].end : found[place + 1].start])
-    )
+    return bool(re.fullmatch(rf"\s*(?:{RANGED}|/|{AND})\s*", text[found[place].end : found[place + 1].start]))
 
 
 def _range(entry: SheetEntry, found: list[WrittenAmount]) -> tuple[WrittenAmount, WrittenAmount] | None:

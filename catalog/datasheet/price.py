@@ -11,6 +11,7 @@ from typing import Final
 from triptych.catalog.datasheet.draft import Draft, ReadOffer
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.joining import RANGED
 from triptych.catalog.datasheet.price_rows import EVERY_PRICE
 from triptych.catalog.datasheet.price_tax import RATE, put_tax
 from triptych.catalog.datasheet.sheet_words import EACH, FORMER, LISTED_PRICE, OTHER_GOODS, PAIR, PASSING, TODAY
@@ -153,7 +154,7 @@ def _is_asked(text: str, match: re.Match[str]) -> bool:
 def _ranged(text: str, one: re.Match[str], other: re.Match[str]) -> bool:
     """Whether two amounts are a range."""
     first, second = sorted((one, other), key=lambda match: match.start())
-    linked = re.fullmatch(r"\s*(?:-|to|bis|a|tot)\s*", text[first.end() : second.start()])
+    linked = re.fullmatch(rf"\s*{RANGED}\s*", text[first.end() : second.start()])
     if re.match(r"-[^\W\d]", text[second.end() :]):
         # a number of days behind an amount is no second one
         return False

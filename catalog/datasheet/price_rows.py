@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.joining import AND
 from triptych.catalog.datasheet.sheet_words import EACH, OTHER_GOODS, PAIR
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
@@ -237,7 +238,7 @@ def sold_by_kind(text: str, told: Sequence[str]) -> list[str | None]:
     clauses: list[tuple[str, str | None]] = []
     for said in re.split(r"[,;.]\s+", text):
         lead = ""
-        for clause in re.split(r"\s+(?:and|und|et|y|e|en|i)\s+", said):
+        for clause in re.split(rf"\s+{AND}\s+", said):
             # 'bookshelf and surround models ship as a pair': what stands before the word is sold so too
             lead = f"{lead} {clause}".strip()
             if per := sold_words(clause):

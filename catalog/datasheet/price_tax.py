@@ -56,6 +56,20 @@ def put_tax(entry: SheetEntry, draft: Draft) -> None:
             return
 
 
+def tax_in(small: str) -> Tax | None:
+    """Return whether a sentence without an amount of money says that prices have tax in or not."""
+    money = re.search(r"[€£$¥] ?\d|\d ?(?:[€£$¥]|eur|zl\b|usd|chf|pln)", small)
+    # 'netto' alone may be a weight's
+    if money or not (
+        _TAXED.search(small) or re.search(r"\btax|taxes?\b|steuer|pri[cxj]|preis|prezz|precio|cen[ay]\b", small)
+    ):
+        return None
+    excluded, included = _EXCLUDED.search(small), _INCLUDED.search(_EXCLUDED.sub(" ", small))
+    if bool(excluded) == bool(included):
+        return None
+    return Tax.EXCLUDED if excluded else Tax.INCLUDED
+
+
 def _percent(text: str) -> float | None:
     try:
         return read(text, LOUDSPEAKER["tax_rate"])

@@ -10,6 +10,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.drivers import kind_of
 from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.datasheet.joining import RANGED
 from triptych.catalog.datasheet.readings import resolve
 from triptych.catalog.datasheet.tweeters import FOLDED, RIBBON
 from triptych.catalog.fields import LOUDSPEAKER
@@ -20,7 +21,7 @@ _EDGE: Final = re.compile(
     r"au-dela de|a partir de|desde|da|vanaf|od|powyzej|sopra|boven|von|de|van)"
     r"(?: (?:about|around|etwa|rund|ca\.?|circa|environ|unos|okolo|ongeveer))?\s+$"
 )
-_LINK: Final = re.compile(r"\s*(?:-|bis|to|a|tot|do|hasta|fino a)\s*")
+_LINK: Final = re.compile(rf"\s*{RANGED}\s*")
 _CONE: Final = re.compile(r"kon(?:us|en)\b|\bcones?\b|\bconus\b|\bconos?\b|\bconi?\b")
 _LIMITS: Final = (80.0, 8000.0)
 """Beyond them a range ends where the loudspeaker's does; common practice, no source. [Hz]."""

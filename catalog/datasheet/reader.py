@@ -20,6 +20,7 @@ from triptych.catalog.datasheet import (
     side_orders,
     sides,
     titles,
+    told_once,
     topics,
 )
 from triptych.catalog.datasheet.accounts import account
@@ -47,6 +48,9 @@ LONGEST_TEXT: Final = 200_000
 
 NO_LABEL: Final = "no label says so; told by its unit"
 """The flag of a figure in running text that nothing but its unit names."""
+
+UNNAMED: Final = "one of several loudspeakers here, and nothing names it"
+"""The flag of all figures of a loudspeaker among others that has no name."""
 
 _MONEY: Final = ("price", "currency", "price_per")
 
@@ -96,8 +100,9 @@ def read_datasheet(
     each += [{}] * (len(found) - len(each))
     _name(found, parts, text, each[0].get("maker") if each else None)
     order = side_orders.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
+    once = told_once.told_once(text, parts)
     records = tuple(
-        _without(_record(block, _known(said), alone=len(found) == 1 and not one, order=order), _unsaid(said))
+        _without(_record(block, _known(said), once, several=len(found) > 1, one=one, order=order), _unsaid(said))
         for block, said in zip(found, each[: len(found)], strict=True)
     )
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
@@ -155,7 +160,13 @@ def _without(record: SheetRecord, columns: set[str]) -> SheetRecord:
 
 
 def _record(
-    block: SheetBlock, known: Mapping[str, ReadField], *, alone: bool, order: tuple[str | None, ...] | None
+    block: SheetBlock,
+    known: Mapping[str, ReadField],
+    once: told_once.Told,
+    *,
+    several: bool,
+    one: bool,
+    order: tuple[str | None, ...] | None,
 ) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known), order=order)
     draft.unit = next((unit for entry in block.entries if (unit := side_orders.unit_of_all(entry))), None)
@@ -198,9 +209,10 @@ def _record(
         price.settle,
     ):
         settle(draft)
+    told_once.fill(once, draft)
     raise_doubts(draft)
     _refuse_contradictions(draft)
-    if alone:
+    if not several and not one:
         refuse_crowd(draft)
     price.drop_terms(draft)
     unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
@@ -209,6 +221,9 @@ def _record(
             draft.flag(column, NO_LABEL)
         if field.raw in block.unowned and field.value is not None:
             draft.flag(column, OF_ALL)
+    if several and not _is_named(draft):
+        for column in [name for name, field in draft.fields.items() if field.value is not None]:
+            draft.flag(column, UNNAMED)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     # who it is comes before how wide it is
     first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)
@@ -233,6 +248,10 @@ def _refuse_contradictions(draft: Draft) -> None:
     # each refusal can leave another figure without its ground, such as a drop without its limit
     while sum(_refuse_fault(name, complaint, draft) for name, complaint in _faults(draft)):
         pass
+
+
+def _is_named(draft: Draft) -> bool:
+    return any(draft.known(name) is not None for name in ("model", "series", "maker"))
 
 
 def _faults(draft: Draft) -> list[consistency.Fault]:

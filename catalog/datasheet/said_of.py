@@ -8,9 +8,11 @@ from itertools import pairwise
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.joining import AND, BETWEEN, RANGED
 from triptych.catalog.datasheet.mentions import ARTICLE, Calls, Mention, calls_of, mentions, of_all
 from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, PREDECESSOR, RIVAL
 from triptych.catalog.datasheet.text_cells import Cell, Line
 
 _END: Final = re.compile(r"[.;!?]\s+(?=\D)|[.;!?]\s*$")
@@ -39,10 +41,10 @@ OF_A_KIND: Final = re.compile(
 """A sentence that opens with a kind of loudspeaker."""
 _BRACKET: Final = re.compile(r"\([^()]*\)")
 _CLAUSE: Final = re.compile(r"[,;:]\s+(?![^(]*\))")
-_OPENING: Final = re.compile(r"[\s,;]*(?:(?:and|und|et|e|y|en|i|while|während|mentre|mientras|terwijl)\s)?\s*")
+_OPENING: Final = re.compile(rf"[\s,;]*(?:(?:{AND}|while|während|mentre|mientras|terwijl)\s)?\s*")
 _COLON: Final = re.compile(r"\s?:?")
 _AMOUNT: Final = (
-    r"\d[\d.,]*(?:\s?(?:-|–|to|bis|/)\s?\d[\d.,]*)*\s?-?"
+    rf"\d[\d.,]*(?:\s?(?:{RANGED}|/)\s?\d[\d.,]*)*\s?-?"
     r"(?:mm|cm|kg|lbs?|dB|k?Hz|k\b|W|watts?|Ω|ohms?|″|\"|inch(?:es)?|in\b)?"
 )
 _BEFORE: Final = re.compile(rf"(?:{_AMOUNT}|[^\W\d]+)\s*$")
@@ -53,13 +55,13 @@ _ON: Final = re.compile(
 )
 _FIGURE: Final = r"\d+(?:[.,]\d+)?(?:[ -]\d/\d)?"
 _UNIT: Final = r"(?:\s?-?(?:mm|cm|kg|lbs?\b|dB|k?Hz|W\b|Ω|ohms?|inch(?:es)?|in\b|\"|″))?"
-_AND: Final = r"(?:\s*,?\s+(?:and|und|et|e|y|en|i|bzw\.|&)\s+(?:an? |eine?n? |une? |een )?|\s*/\s*)"
+_AND: Final = rf"(?:\s*,?\s+(?:{AND}|bzw\.|&)\s+(?:an? |eine?n? |une? |een )?|\s*/\s*)"
 _IN_TURN: Final = re.compile(
     r",?\s*\b(?:respectively|respectivement|rispettivamente|respectivamente|odpowiednio|respectievelijk|jeweils)\b",
     re.IGNORECASE,
 )
 _OF_ONE: Final = re.compile(
-    r"\b(?:between|zwischen|entre|fra|tra|tussen|między|x-?o(?:ver)?|cross\w*|trenn\w*|coupure|corte|taglio|incrocio|"
+    rf"\b(?:{BETWEEN}|x-?o(?:ver)?|cross\w*|trenn\w*|coupure|corte|taglio|incrocio|"
     r"scheiding\w*|podział\w*|bi-?amp\w*)\b",
     re.IGNORECASE,
 )
@@ -79,6 +81,8 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
         said = line.text[start:end]
         # 'The centre has two' is of no one that was named before
         carried = calls.everyone if of_all(said) else 0 if OF_A_KIND.match(said) else carried
+        if _is_of_others(said):
+            continue
         owners, carried = _owners(said, mentions(said, calls, carried), calls, carried)
         if not any(owners) or is_warning(said):
             continue
@@ -89,6 +93,12 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
                 at = start + kept.index(bare)
                 found.append((part, Piece(Cell(bare, line.start + at, at), shared=shared, apart=True)))
     return found if any(who for who in found) else []
+
+
+def _is_of_others(said: str) -> bool:
+    """Whether a sentence tells of a rival, of an earlier model, or of stands and such that go with one."""
+    small = folded(said)
+    return any(one.search(small) for one in (RIVAL, PREDECESSOR)) or OTHER_GOODS.match(small.lstrip()) is not None
 
 
 def is_warning(text: str) -> bool:
@@ -181,7 +191,7 @@ def _within(said: str, span: tuple[int, int], inside: Sequence[Mention], owners:
     theirs = 0
     for one in inside:
         theirs |= one.who
-    names = re.sub(r"[\s,/&():]|\b(?:and|und|et|y|e|en|i)\b", "", _without(said[left:right], inside, left))
+    names = re.sub(rf"[\s,/&():]|\b{AND}\b", "", _without(said[left:right], inside, left))
     if names and before and not re.search(r"\d", before[0]):
         amounts = [one for one in re.finditer(_AMOUNT, said[:left]) if not _CLAUSE.search(said, one.end(), left)]
         before = amounts[-1] if amounts else None

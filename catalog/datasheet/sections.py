@@ -226,9 +226,10 @@ def siblings_in(names: Sequence[str]) -> set[str]:
 
 
 def _tag(whole: Cell) -> Cell | None:
-    """What of a set a heading says that it is: '[Front] RK-5'."""
+    """What a heading says that it is, of a set or of a range: '[Front] RK-5', 'Firn C – Center'."""
     tag = re.match(r"\[(?P<what>[^\[\]\d]{2,16})\]\s+(?=\S)", whole.text)
-    return Cell(tag["what"], whole.start + 1, whole.column + 1) if tag else None
+    tag = tag or re.search(r"\s[–—-]\s+(?P<what>[^\d€£$]{3,40}?)\s*$", whole.text)
+    return Cell(tag["what"], whole.start + tag.start("what"), whole.column + tag.start("what")) if tag else None
 
 
 def _opening_name(line: Line) -> Cell:
@@ -236,7 +237,7 @@ def _opening_name(line: Line) -> Cell:
     if priced := _priced(line):
         return priced[0]
     mark = re.search(r"\s*\(|\s+[–—-]\s|:$", whole.text)
-    start = whole.text.index("]") + 2 if _tag(whole) else 0
+    start = whole.text.index("]") + 2 if _tag(whole) and whole.text.startswith("[") else 0
     end = mark.start() if mark and mark.start() > start else len(whole.text)
     return Cell(whole.text[start:end], whole.start + start, whole.column + start)
 

@@ -13,6 +13,7 @@ from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft, ReadLevel
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.joining import RANGED
 from triptych.catalog.datasheet.owner import MOST_REFERENCE_WATTS
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.sheet_words import ANECHOIC, HALF_SPACE, IN_ROOM
@@ -81,11 +82,11 @@ def _is_level(amount: WrittenAmount, found: Sequence[WrittenAmount]) -> bool:
 
 
 def _is_range(text: str, levels: Sequence[WrittenAmount]) -> bool:
-    before = re.search(r"(\d+(?:[.,]\d+)?)\s*(?:-|to|bis|a)\s*$", text[: levels[0].start])
+    before = re.search(rf"(\d+(?:[.,]\d+)?)\s*{RANGED}\s*$", text[: levels[0].start])
     if re.search(r"\d\s*/\s*\d+(?:[.,]\d+)?\s*/\s*$", text[: levels[0].start]):
         return True
     between = text[levels[0].end : levels[1].start] if len(levels) == 2 else ""
-    return bool(before) or bool(re.fullmatch(r"\s*(?:-|to|bis|a|\.\.\.)\s*", between))
+    return bool(before) or bool(re.fullmatch(rf"\s*{RANGED}\s*", between))
 
 
 def _stretches(text: str, levels: Sequence[WrittenAmount]) -> list[str]:
@@ -171,6 +172,10 @@ _CLAIMED: Final = re.compile(
 )
 
 
+_ROUNDED: Final = 1.0
+"""Levels nearer to each other say the same in other words; tried, no source. [dB]."""
+
+
 def settle(draft: Draft) -> None:
     """Convert what was printed to 2.83 V and 1 m, and take the best stated."""
     nominal = draft.known("impedance_nominal")
@@ -192,6 +197,10 @@ def settle(draft: Draft) -> None:
         return
     others = {
         f"also stated: {o.value:.6g} dB, {one.basis.replace('_', '-')}" for one, o in known if one.basis != level.basis
+    } | {
+        f"also stated: {o.value:.6g} dB ({one.raw})"
+        for one, o in known
+        if one is not level and one.basis == level.basis and abs((o.value or 0.0) - (reading.value or 0.0)) > _ROUNDED
     }
     draft.take("sensitivity", reading.flagged(*sorted(others), *measured), level.raw)
     if level.load is not None and nominal is None and level.watts is not None:

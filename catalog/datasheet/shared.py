@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.joining import AND
 from triptych.catalog.datasheet.owner import RESPECTIVELY, about
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import (
@@ -205,7 +206,7 @@ def _in_order(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPar
             yield part, Piece(Cell(one[0], line.start + start, start), (head, unit) if unit else (head,))
 
 
-_JOINED: Final = r"(?:\s*,\s*|\s*,?\s+(?:and|und|et|e|y|en|i|bzw\.)\s+|\s*/\s*)"
+_JOINED: Final = rf"(?:\s*,\s*|\s*,?\s+(?:{AND}|bzw\.)\s+|\s*/\s*)"
 
 
 def _respectively(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:
@@ -255,7 +256,7 @@ def _named_order(parts: Sequence[SheetPart], sentence: str) -> list[SheetPart]:
     return sorted(parts, key=lambda part: places[id(part)]) if len(places) == len(parts) else list(parts)
 
 
-_LISTED: Final = r"(?:/|, |,? (?:and|und|et|y|e|en|i|&) )"
+_LISTED: Final = rf"(?:/|, |,? (?:{AND}|&) )"
 """Between names that one value is of."""
 
 

@@ -99,6 +99,10 @@ OTHER_MODELS: Final = _QUALIFIERS["others"]
 """Words before what a shop offers beside this loudspeaker."""
 RIVAL: Final = _QUALIFIERS["rival"]
 """Words of a sentence that tells of another loudspeaker beside this one."""
+MEASURED: Final = _QUALIFIERS["measured"]
+"""Words of how figures were found."""
+PREDECESSOR: Final = _QUALIFIERS["predecessor"]
+"""Words of a sentence that tells of a model's predecessor or of another version of it."""
 IS_A_KIND: Final = _QUALIFIERS["is_a_kind"]
 """What a loudspeaker is, in the words of a list."""
 OPENS_PHRASE: Final = re.compile(rf"(?:{_QUALIFIERS['opens_phrase'].pattern}) ")

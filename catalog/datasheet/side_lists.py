@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.joining import AND
 from triptych.catalog.datasheet.sheet_words import topics_in
 
 _SIDES: Final = {
@@ -19,7 +20,7 @@ _SIDES: Final = {
 }
 _FIGURE: Final = r"\d+(?:[.,]\d+)?(?:[ -]\d{1,2}/\d{1,2})?"
 _UNIT: Final = r"mm|cm|(?:centi|milli)m[eè]t(?:er|re|ri|ros?)s?|in(?:ch(?:es)?)?\.?|\"|''|zoll|pouces|pulgadas|pollici"
-_BY: Final = r"(?: ?(?:,|;|/|x|·|\+) ?| (?:and|und|et|y|e|en|i|by) |(?<=[a-z]{3}) (?=\d))"
+_BY: Final = rf"(?: ?(?:,|;|/|x|·|\+) ?| (?:{AND}|by) |(?<=[a-z]{{3}}) (?=\d))"
 _WORD: Final = "|".join(f"(?P<{axis}{{0}}>{words})" for axis, words in _SIDES.items())
 
 

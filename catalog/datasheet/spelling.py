@@ -8,6 +8,7 @@ from fractions import Fraction
 from importlib.resources import files
 from typing import Final
 
+from triptych.catalog.datasheet.joining import AND
 from triptych.catalog.units import UNITS
 
 _TABLES: Final = tomllib.loads(
@@ -31,7 +32,7 @@ _AND_HALF: Final = re.compile(
     rf"(?<![\d.,])(\d+) ((?:{_UNIT})) (?:and a half|et demie?|y medi[oa]|e mezzo|en een half)\b"
 )
 _METRES: Final = re.compile(
-    r"(?<![\d.,])(\d) (?:metres?|meters?|metros?|metr[oi]|metry?|m) (?:(?:and|und|et|y|e|en|i) )?(\d{1,2}) "
+    rf"(?<![\d.,])(\d) (?:metres?|meters?|metros?|metr[oi]|metry?|m) (?:{AND} )?(\d{{1,2}}) "
     r"(?:centim\w+|cm)(?![a-z])"
 )
 """A metre and centimetres: '1 metro e 4 centimetri'."""

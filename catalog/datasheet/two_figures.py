@@ -7,14 +7,13 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.joining import AND, OR, RANGED
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.sheet_words import BRACKETS, FIRST_OF_TWO, SECOND_OF_TWO
 from triptych.catalog.datasheet.text_cells import Cell, Line
 
 _NAME: Final = r"[^\W\d_a-zß-ÿ][\w'’-]*(?: [^\W\d_a-zß-ÿ][\w'’-]*){0,2}(?: \d{1,4}\b)?"
-_PAIR: Final = re.compile(
-    rf"(?P<a>{_NAME})(?:\s*[/&,]\s*|\s+(?:and|und|et|y|e|en|i|or|oder|ou|o|of|lub)\s+)(?P<b>{_NAME})"
-)
+_PAIR: Final = re.compile(rf"(?P<a>{_NAME})(?:\s*[/&,]\s*|\s+(?:{AND}|{OR})\s+)(?P<b>{_NAME})")
 _SENTENCE: Final = re.compile(r"[^.;!?]*(?:[.;!?](?=\S)[^.;!?]*)*")
 _ALONE: Final = re.compile(r"(?<=\s)[A-Z][\w-]*")
 """A name in a sentence, behind another word."""
@@ -23,7 +22,7 @@ _BRACKET: Final = re.compile(
     r"\[(?P<square>[^\[\]]*\d[^\[\]]*)\]|\((?P<round>(?:[^()]|\([^()]*\))*\d(?:[^()]|\([^()]*\))*)\)"
 )
 _AMOUNT: Final = r"\d+(?:[.,]\d+)*(?: ?(?:[^\W\d_]{1,4}\b|Ω|\"|″|%))?"
-_RANGE: Final = rf"{_AMOUNT}\s*(?:-|–|to|bis|à|a|tot|do)\s*{_AMOUNT}"
+_RANGE: Final = rf"{_AMOUNT}\s*{RANGED}\s*{_AMOUNT}"
 _STROKE: Final = re.compile(
     rf"(?<![\d/.,])(?<!/ )(?:(?P<a>{_RANGE})\s*/\s*(?P<b>{_RANGE})|(?P<c>{_AMOUNT})\s*/\s*(?P<d>{_AMOUNT}))(?!\s*/)"
 )

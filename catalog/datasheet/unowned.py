@@ -8,6 +8,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import amounts
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.joining import RANGED
 from triptych.catalog.datasheet.owner import HOLDS, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.said_of import is_warning
@@ -74,7 +75,7 @@ def _of_a_range(parts: Sequence[SheetPart], line: Line) -> list[tuple[str, Piece
 def _figures(topic: str, said: str) -> int:
     """How many figures of what their label is about words give, but for conditions, brackets and the ends of ranges."""
     kinds: set[Kind] = HOLDS.get(topic, set())
-    bare = re.sub(r"\([^()]*\)|(?<=\d)(?: ?[a-z]{1,3})? ?(?:-|to|bis|a|tot) ?(?=\d)", " ", said)
+    bare = re.sub(rf"\([^()]*\)|(?<=\d)(?: ?[a-z]{{1,3}})? ?{RANGED} ?(?=\d)", " ", said)
     return sum(
         amount.kind in kinds
         and amount.unit is not None

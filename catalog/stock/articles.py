@@ -90,7 +90,9 @@ def models_named(session: Session, names: Sequence[str]) -> list[Model]:
         None has one of them; the nearest names are told.
     """
     keys = [rows.name_key(name) for name in names]
-    found = {row[-1]: _model(*row[:-1]) for row in session.connection().execute(_BY_NAME, {"keys": sorted(set(keys))})}
+    found = {
+        row[-1]: model_from(*row[:-1]) for row in session.connection().execute(_BY_NAME, {"keys": sorted(set(keys))})
+    }
     for name, key in zip(names, keys, strict=True):
         if key not in found:
             reads.stored(session, name)
@@ -101,7 +103,7 @@ def models_named(session: Session, names: Sequence[str]) -> list[Model]:
 def models(session: Session, numbers: Collection[int]) -> dict[int, Model]:
     """Give those of some numbers that are loudspeakers, by number."""
     found = session.connection().execute(_BY_NUMBER, {"numbers": sorted(set(numbers))})
-    return {row[0]: _model(*row) for row in found}
+    return {row[0]: model_from(*row) for row in found}
 
 
 def model_of(session: Session, number: int) -> Model:
@@ -118,9 +120,15 @@ def model_of(session: Session, number: int) -> Model:
     return found[number]
 
 
-def _model(number: int, pack: int, status: Status | None, name: str) -> Model:
+def model_from(number: int, pack: int, status: Status | None, name: str) -> Model:
+    """Give a loudspeaker as it is sold, as its row says it."""
     gone = str(status.value).replace("_", " ") if status is not None and status in NEVER_AGAIN else None
     return Model(number, pack, gone, name)
+
+
+def pack_of_line(quantity: int, pack: int) -> int:
+    """Give how the units of a line are packed, where the model is sold so: an odd number is of single ones."""
+    return 1 if quantity % pack else pack
 
 
 @dataclass(frozen=True, slots=True)

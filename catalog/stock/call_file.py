@@ -1,60 +1,42 @@
 """A movement of the usual kinds in a SQLite file, past all that a statement of ours needs: two to find, one a line.
 
-It is what `stock_movement` does on a server. Others wait for as long as it takes, so nothing else is done meanwhile.
+It is what `stock_move` does on a server. Others wait for as long as it takes, so nothing else is done meanwhile.
 """
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any, Final, TypeVar
+from typing import Any, Final
 
 import sqlalchemy as sa
 
 from triptych.catalog.database import rows
-from triptych.catalog.database.engine import let_sign
 from triptych.catalog.database.models import MovementKind
-from triptych.catalog.database.one_writer import BEGIN_WRITE, begin_write, is_busy
-from triptych.catalog.database.trouble import told
-from triptych.catalog.money import LARGEST_AMOUNT
-from triptych.catalog.stock.calls import Apart, ArrivedAtOnce, Call, MovedAtOnce
-from triptych.catalog.stock.digests import HOLDING, LINE, MORE, digest_of
+from triptych.catalog.stock import in_file
+from triptych.catalog.stock.calls import Apart, ArrivedAtOnce, Call, MovedAtOnce, ShortAtOnce
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, instant
 
-Result = TypeVar("Result")
-
-TIME: Final = "%Y-%m-%d %H:%M:%S.%f"
-"""How an instant stands in the file, in UTC."""
-
-ENDING: Final = """
-  p.zone, h.id, h.location_id, h.grade, h.pack, h.finish_key, e.sequence, e.on_hand, e.tracked, e.at, e.digest,
-  COALESCE((SELECT SUM(r.rest) FROM reservation r WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now), 0)
-"""
-LAST_LINE: Final = """
-  JOIN movement e ON e.holding_id = h.id
-    AND e.sequence = (SELECT MAX(n.sequence) FROM movement n WHERE n.holding_id = h.id)
-"""
 _FIND: Final = f"""
-SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, j.id, {ENDING}
+SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, j.id, {in_file.ENDING}
   FROM loudspeaker l
   JOIN maker m ON m.id = l.maker_id
   LEFT JOIN series s ON s.id = l.series_id
   JOIN location p ON p.name_key = :place
   JOIN holding h ON h.loudspeaker_id = l.id AND h.location_id = p.id AND h.grade = :grade
     AND h.pack = CASE WHEN NOT :single AND l.sold_as = 'pair' THEN 2 ELSE 1 END AND h.finish_key = :finish
-  {LAST_LINE}
+  {in_file.LAST_LINE}
   LEFT JOIN job j ON j.name_key = :job AND j.merged_into_id IS NULL
     AND NOT EXISTS (SELECT 1 FROM job o WHERE o.merged_into_id = j.id)
   WHERE l.name_key = :model
 """
 _GOAL: Final = f"""
-SELECT {ENDING}
+SELECT {in_file.ENDING}
   FROM location p
   JOIN holding h ON h.loudspeaker_id = :loudspeaker AND h.location_id = p.id AND h.grade = :grade AND h.pack = :pack
     AND h.finish_key = :finish
-  {LAST_LINE}
+  {in_file.LAST_LINE}
   WHERE p.name_key = :to
 """
 _KEPT: Final = """
@@ -75,58 +57,28 @@ SELECT o.loudspeaker_id, o.quantity - COALESCE((SELECT SUM(a.quantity) FROM move
   WHERE o.id = :sent AND o.kind = 'transfer_out' AND o.serial IS NULL
 """
 _ARRIVING: Final = f"""
-SELECT {ENDING}, p.name, h.finish FROM holding h JOIN location p ON p.id = h.location_id {LAST_LINE} WHERE h.id = :goal
+SELECT {in_file.ENDING}, p.name, h.finish FROM holding h JOIN location p ON p.id = h.location_id {in_file.LAST_LINE}
+  WHERE h.id = :goal
 """
-_COLUMNS: Final = ("loudspeaker_id", "holding_id", *LINE, *MORE, "digest")
-_INSERT: Final = (
-    f"INSERT INTO movement ({', '.join(_COLUMNS)}) VALUES ({', '.join(f':{name}' for name in _COLUMNS)}) RETURNING id"
-)
-_BLANK: Final[Mapping[str, Any]] = dict.fromkeys(_COLUMNS)
-
-
-@dataclass(slots=True)
-class Ending:
-    """A holding and its last line."""
-
-    zone: str
-    holding: int
-    location: int
-    grade: str
-    pack: int
-    finish_key: str
-    sequence: int
-    on_hand: int
-    tracked: int
-    at: str
-    digest: str | None
-    reserved: int
-
-
-@dataclass(slots=True)
-class Writer:
-    """What writes lines in one transaction: in whose name, with which note, at what time; and their numbers."""
-
-    driver: Any
-    who: str | None
-    note: str | None
-    now: datetime
-    lines: list[int] = field(default_factory=list)
-
-    def write(self, end: Ending, speaker: int, kind: str, quantity: int, effect: int, **more: Any) -> int:
-        """Write a line after the last of a holding, which it then is; give its number."""
-        at = max(self.now, as_instant(end.at))
-        end.sequence += 1
-        end.on_hand += effect
-        line = {**_BLANK, "loudspeaker_id": speaker, "holding_id": end.holding, "kind": kind}
-        line |= {"quantity": quantity, "effect": effect, "sequence": end.sequence, "on_hand": end.on_hand}
-        line |= {"tracked": end.tracked, "at": at, "note": self.note, "who": self.who, **more}
-        alike = (end.location, end.grade, end.pack, end.finish_key)
-        end.digest = line["digest"] = digest_of(end.digest, line, dict(zip(HOLDING, alike, strict=True)))
-        line |= {"at": stored(at), "until": None if line["until"] is None else stored(line["until"])}
-        end.at = line["at"]
-        number = int(self.driver.execute(_INSERT, line).fetchone()[0])
-        self.lines.append(number)
-        return number
+_HELD: Final = """
+SELECT w.name, r.rest, r.until FROM reservation r JOIN movement m ON m.id = r.movement_id JOIN job j ON j.id = m.job_id
+    JOIN job w ON w.id = COALESCE(j.merged_into_id, j.id)
+  WHERE r.holding_id = :holding AND r.rest > 0 AND r.until > :now ORDER BY r.until, r.movement_id
+"""
+_SORTS: Final = f"""
+SELECT p.name, p.name_key, h.grade, h.finish, h.finish_key, h.pack, e.on_hand,
+    COALESCE((SELECT SUM(r.rest) FROM reservation r WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now), 0),
+    COALESCE((SELECT SUM(r.rest) FROM reservation r JOIN movement n ON n.id = r.movement_id
+      WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > :now AND n.job_id = :job), 0)
+  FROM holding h JOIN location p ON p.id = h.location_id {in_file.LAST_LINE}
+  WHERE h.loudspeaker_id = :loudspeaker AND e.on_hand > 0 AND p.loan_job_id IS NULL
+  ORDER BY p.name_key, h.grade, h.finish_key, h.pack
+"""
+_TAGS: Final = """
+SELECT 'new', amount, currency, per FROM price WHERE loudspeaker_id = :loudspeaker AND amount IS NOT NULL
+    AND currency IS NOT NULL AND per IS NOT NULL AND valid_from <= :day AND (valid_to IS NULL OR valid_to > :day)
+  UNION ALL SELECT grade, amount, currency, per FROM grade_price WHERE loudspeaker_id = :loudspeaker
+"""
 
 
 @dataclass(slots=True)
@@ -137,78 +89,32 @@ class _Movement:
     """
 
     asked: Call
-    writer: Writer
+    writer: in_file.Writer
     speaker: int
     job: int | None
     apart: Sequence[Apart] | None = None
-    last: Ending | None = None
+    last: in_file.Ending | None = None
+    short: ShortAtOnce | None = None
 
-    def write(self, end: Ending, kind: MovementKind, quantity: int, effect: int, **more: Any) -> int:
+    def write(self, end: in_file.Ending, kind: MovementKind, quantity: int, effect: int, **more: Any) -> int:
         """Write a line of it."""
         return self.writer.write(end, self.speaker, kind.value, quantity, effect, **more)
 
 
-def stored(time: datetime) -> str:
-    """Give an instant as the file has it."""
-    return time.strftime(TIME)
-
-
-def as_instant(text: str) -> datetime:
-    """Give an instant of the file."""
-    return datetime.strptime(text, TIME).replace(tzinfo=UTC)
-
-
-def call_file(engine: sa.Engine, asked: Call) -> MovedAtOnce | None:
-    """Do it in one short transaction; None where the long way has to say more, and then nothing was written.
+def call_file(engine: sa.Engine, asked: Call) -> MovedAtOnce | ShortAtOnce | None:
+    """Do it in one short transaction, or say why there is too little; None where the long way has to say more.
 
     Raises
     ------
     DatabaseProblem
         Another wrote the file for all of the time.
     """
-    if not _is_usual(asked):
-        return None
     values = _named(asked)
-    return past_statements(engine, lambda driver: _moved(driver, asked, values))
 
+    def move(driver: Any) -> MovedAtOnce | ShortAtOnce | None:
+        return _moved(driver, asked, values)
 
-def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Result | None:
-    """Do it in one transaction past all that only a statement of ours needs.
-
-    None where it gives that, or the file says no: then nothing was written.
-
-    Raises
-    ------
-    DatabaseProblem
-        Another wrote the file for all of the time.
-    """
-    with told(engine):
-        pooled = engine.raw_connection()
-    driver: Any = pooled.driver_connection
-    try:
-        let_sign(driver, pooled.info)
-        begin_write(driver)
-        found = do(driver)
-        driver.execute("ROLLBACK" if found is None else "COMMIT")
-        return found
-    except sqlite3.Error as problem:
-        if driver.in_transaction:
-            driver.execute("ROLLBACK")
-        if is_busy(problem):
-            with told(engine):
-                raise sa.exc.OperationalError(BEGIN_WRITE, None, problem) from problem
-        # whatever it says, nothing is written: the long way tells it
-        return None
-    finally:
-        pooled.close()
-
-
-def _is_usual(asked: Call) -> bool:
-    """Whether its numbers are such as a ledger holds."""
-    amount, quantity = asked.amount, asked.quantity
-    return (amount is None or (type(amount) is int and 0 <= amount <= LARGEST_AMOUNT)) and (
-        quantity is None or type(quantity) is int
-    )
+    return in_file.past_statements(engine, move)
 
 
 def _named(asked: Call) -> dict[str, Any]:
@@ -219,22 +125,22 @@ def _named(asked: Call) -> dict[str, Any]:
     return {**found, "grade": asked.grade, "single": asked.single}
 
 
-def _moved(driver: Any, asked: Call, values: dict[str, Any]) -> MovedAtOnce | None:
+def _moved(driver: Any, asked: Call, values: dict[str, Any]) -> MovedAtOnce | ShortAtOnce | None:
     """Find, refuse what is not usual, and write."""
     now = datetime.now(UTC)
-    values["now"] = stored(now)
+    values["now"] = in_file.stored(now)
     row = driver.execute(_FIND, values).fetchone()
     if row is None:
         return None
     speaker, status, name, job, *rest = row
-    end = Ending(*rest)
+    end = in_file.Ending(*rest)
     units = end.pack if asked.quantity is None else asked.quantity
     unknown = asked.job is not None and job is None
     if status in GONE or unknown or not 1 <= units <= LARGEST_QUANTITY or units % end.pack:
         return None
-    moved = _Movement(asked, Writer(driver, asked.who, asked.note, now), speaker, job)
+    moved = _Movement(asked, in_file.Writer(driver, asked.who, asked.note, now), speaker, job)
     if not _DO[asked.kind](moved, end, units, values):
-        return None
+        return moved.short
     last = moved.last or end
     return MovedAtOnce(units, moved.writer.lines, last.on_hand, last.reserved, name, end.zone, moved.apart)
 
@@ -243,23 +149,29 @@ GONE: Final = ("last_of_line", "discontinued")
 """Of models whose line ends the long way tells more."""
 
 
-def _receive(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool:
+def _receive(moved: _Movement, end: in_file.Ending, units: int, _: dict[str, Any]) -> bool:
     moved.write(end, MovementKind.RECEIVE, units, units, **_price(moved))
     return True
 
 
-def _reserve(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool:
-    if moved.asked.until is None or units > end.on_hand - end.reserved:
+def _reserve(moved: _Movement, end: in_file.Ending, units: int, _: dict[str, Any]) -> bool:
+    until = None if moved.asked.until is None else instant(moved.asked.until)
+    if until is None or until <= moved.writer.now:
         return False
-    until = instant(moved.asked.until)
+    if units > end.on_hand - end.reserved:
+        return _too_little(moved, end, units)
     moved.write(end, MovementKind.RESERVE, units, 0, job_id=moved.job, until=until)
     end.reserved += units
     return True
 
 
-def _transfer(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
+def _transfer(moved: _Movement, end: in_file.Ending, units: int, values: dict[str, Any]) -> bool:
     goal = _goal(moved, end, values, end.pack)
-    if goal is None or goal.holding == end.holding or units > end.on_hand - max(end.reserved, end.tracked):
+    if goal is None or goal.holding == end.holding:
+        return False
+    if units > end.on_hand - end.reserved:
+        return _too_little(moved, end, units)
+    if units > end.on_hand - end.tracked:
         return False
     out = moved.write(end, MovementKind.TRANSFER_OUT, units, -units, to_holding_id=goal.holding)
     if not moved.asked.sent:
@@ -267,16 +179,18 @@ def _transfer(moved: _Movement, end: Ending, units: int, values: dict[str, Any])
     return True
 
 
-def _goal(moved: _Movement, end: Ending, values: dict[str, Any], pack: int) -> Ending | None:
+def _goal(moved: _Movement, end: in_file.Ending, values: dict[str, Any], pack: int) -> in_file.Ending | None:
     row = moved.writer.driver.execute(_GOAL, values | {"loudspeaker": moved.speaker, "pack": pack}).fetchone()
-    return None if row is None else Ending(*row)
+    return None if row is None else in_file.Ending(*row)
 
 
-def _split(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
-    if end.pack != 2 or units != 2 or units > end.on_hand - max(end.reserved, end.tracked):
-        return False
+def _split(moved: _Movement, end: in_file.Ending, units: int, values: dict[str, Any]) -> bool:
     goal = moved.last = _goal(moved, end, values, 1)
-    if goal is None:
+    if end.pack != 2 or units != 2 or goal is None:
+        return False
+    if units > end.on_hand - end.reserved:
+        return _too_little(moved, end, units)
+    if units > end.on_hand - end.tracked:
         return False
     out = moved.write(end, MovementKind.SPLIT_PAIR, units, -units, to_holding_id=goal.holding)
     for letter in "AB":
@@ -286,39 +200,53 @@ def _split(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) ->
     return True
 
 
-def _count(moved: _Movement, end: Ending, units: int, _: dict[str, Any]) -> bool:
+def _count(moved: _Movement, end: in_file.Ending, units: int, _: dict[str, Any]) -> bool:
     difference = units - end.on_hand
-    if not end.on_hand or units < max(end.reserved, end.tracked) or not (moved.asked.note or "").strip():
+    if not end.on_hand or units < end.tracked or not (moved.asked.note or "").strip():
         return False
+    if units < end.reserved:
+        return _too_little(moved, end, units)
     if difference:
         moved.write(end, MovementKind.COUNT, difference, difference)
     return True
 
 
-def _release(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
-    return _end_kept(moved, end, units, values) == 0
+def _release(moved: _Movement, end: in_file.Ending, units: int, values: dict[str, Any]) -> bool:
+    kept = _kept(moved, end, values)
+    if kept is None:
+        return False
+    if moved.job is not None and (held := sum(rest for _, rest, _ in kept)) < units:
+        return _too_little(moved, end, units, held)
+    return _end_kept(moved, end, units, kept) == 0
 
 
-def _sell(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> bool:
-    missing: int | None = units
-    if end.tracked > end.on_hand - units:
+def _sell(moved: _Movement, end: in_file.Ending, units: int, values: dict[str, Any]) -> bool:
+    missing = units
+    if units <= end.on_hand and end.tracked > end.on_hand - units:
         return False
     if moved.job is not None:
         apart = (moved.speaker, end.holding, values["now"], moved.job)
         moved.apart = moved.writer.driver.execute(_APART, apart).fetchall()
-        missing = _end_kept(moved, end, units, values)
-    if missing is None or missing > end.on_hand - end.reserved:
-        return False
+        kept = _kept(moved, end, values)
+        if kept is None:
+            return False
+        missing = _end_kept(moved, end, units, kept)
+    if missing > end.on_hand - end.reserved:
+        # what is sold in part out of what is kept for its job is told the long way
+        return missing == units and _too_little(moved, end, units)
     if missing:
         moved.write(end, MovementKind.SELL, missing, -missing, job_id=moved.job, **_price(moved))
     return True
 
 
-def _end_kept(moved: _Movement, end: Ending, units: int, values: dict[str, Any]) -> int | None:
-    """End what is reserved for the job, oldest first; give how many are missing, None where serials are to be said."""
+def _kept(moved: _Movement, end: in_file.Ending, values: dict[str, Any]) -> list[tuple[int, int, str | None]] | None:
+    """Give what is reserved for the job, oldest first: number, rest, serial; None where serials are to be said."""
     kept = moved.writer.driver.execute(_KEPT, (end.holding, values["now"], moved.job)).fetchall()
-    if any(serial is not None for _, _, serial in kept):
-        return None
+    return None if any(serial is not None for _, _, serial in kept) else kept
+
+
+def _end_kept(moved: _Movement, end: in_file.Ending, units: int, kept: Sequence[tuple[int, int, str | None]]) -> int:
+    """End what is reserved for the job; give how many are missing."""
     missing, kind = units, moved.asked.kind
     for number, rest, _ in kept:
         part = min(rest, missing)
@@ -328,6 +256,23 @@ def _end_kept(moved: _Movement, end: Ending, units: int, values: dict[str, Any])
             end.reserved -= part
             missing -= part
     return missing
+
+
+def _too_little(moved: _Movement, end: in_file.Ending, units: int, promised: int = 0) -> bool:
+    """Find out what there is instead; it is done no more."""
+    now = moved.writer.now
+    values = {
+        "holding": end.holding,
+        "loudspeaker": moved.speaker,
+        "job": moved.job,
+        "now": in_file.stored(now),
+        "day": str(now.date()),
+    }
+    held, sorts, tags = (moved.writer.driver.execute(query, values).fetchall() for query in (_HELD, _SORTS, _TAGS))
+    held = [(job, rest, in_file.as_instant(until)) for job, rest, until in held]
+    levels = (units, end.on_hand, end.reserved, end.zone)
+    moved.short = ShortAtOnce(*levels, moved.speaker, end.pack, promised, (held, sorts, tags))
+    return False
 
 
 def _price(moved: _Movement) -> dict[str, Any]:
@@ -357,14 +302,14 @@ def arrival_in_file(engine: sa.Engine, number: int, who: str | None) -> ArrivedA
     def arrive(driver: Any) -> ArrivedAtOnce | None:
         now = datetime.now(UTC)
         sent = driver.execute(_SENT, {"sent": number}).fetchone()
-        row = sent and driver.execute(_ARRIVING, {"goal": sent[2], "now": stored(now)}).fetchone()
+        row = sent and driver.execute(_ARRIVING, {"goal": sent[2], "now": in_file.stored(now)}).fetchone()
         if not row or sent[1] < 1:
             return None
         *ending, place, finish = row
-        end, (speaker, units, _, name) = Ending(*ending), sent
-        line = Writer(driver, who, None, now).write(
+        end, (speaker, units, _, name) = in_file.Ending(*ending), sent
+        line = in_file.Writer(driver, who, None, now).write(
             end, speaker, MovementKind.TRANSFER_IN.value, units, units, from_id=number
         )
         return ArrivedAtOnce(units, line, end.on_hand, end.reserved, name, end.zone, place, end.grade, finish)
 
-    return past_statements(engine, arrive)
+    return in_file.past_statements(engine, arrive)

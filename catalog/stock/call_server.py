@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
 from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
@@ -10,35 +11,40 @@ import sqlalchemy as sa
 from triptych.catalog.database import rows
 from triptych.catalog.database.engine import WRITING_PATIENCE
 from triptych.catalog.database.trouble import SUSPENDED, unknown_whether_kept
-from triptych.catalog.stock.calls import ArrivedAtOnce, Call, MovedAtOnce
+from triptych.catalog.stock.calls import ArrivedAtOnce, Call, MovedAtOnce, ShortAtOnce
 
-PATIENCE_THEN: Final = (
-    f"SELECT * FROM set_config('idle_in_transaction_session_timeout', '{WRITING_PATIENCE}', true), {{}}"
-)
+END_WHO_SLEEPS: Final = f"SET LOCAL idle_in_transaction_session_timeout = {WRITING_PATIENCE}"
 """What is asked first in a transaction that others may wait for."""
 
-CALL: Final = PATIENCE_THEN.replace("*", "units, lines, there, promised, name, place_zone, apart").format(
-    "stock_move(%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
+CALL: Final = (
+    "SELECT units, lines, there, promised, name, place_zone, apart"
+    " FROM stock_move(%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
 )
 
 Result = TypeVar("Result")
 
 
-def call_server(engine: sa.Engine, asked: Call) -> MovedAtOnce | None:
-    """Do it in one call; None where the server says nothing.
+def call_server(engine: sa.Engine, asked: Call) -> MovedAtOnce | ShortAtOnce | None:
+    """Do it in one call, or say why there is too little; None where the server says nothing.
 
     Raises
     ------
     DatabaseProblem
         It went away while it was asked to keep it.
     """
-    values = _parameters(asked)
+    found = asked_once(engine, CALL, _parameters(asked), writes=True)
+    if found is None:
+        return None
+    units, lines, there, promised, name, zone, apart = found
+    if lines is not None:
+        return MovedAtOnce(units, lines, there, promised, name, zone, apart)
+    return None if apart is None else _short(units, there, promised, zone, *apart)
 
-    def call(driver: Any) -> MovedAtOnce | None:
-        found = driver.execute(CALL, values, prepare=True).fetchone()
-        return None if found is None or found[1] is None else MovedAtOnce(*found)
 
-    return past_statements(engine, call)
+def _short(units: int, there: int, promised: int, zone: str, *why: Any) -> ShortAtOnce:
+    speaker, pack, own, (held, sorts, tags) = why
+    held = [(job, rest, as_instant(until)) for job, rest, until in held]
+    return ShortAtOnce(units, there, promised, zone, speaker, pack, own, (held, sorts, tags))
 
 
 def arrival_at_server(engine: sa.Engine, number: int) -> ArrivedAtOnce | None:
@@ -49,17 +55,11 @@ def arrival_at_server(engine: sa.Engine, number: int) -> ArrivedAtOnce | None:
     DatabaseProblem
         It went away while it was asked to keep it.
     """
-
-    def call(driver: Any) -> ArrivedAtOnce | None:
-        found = driver.execute(_ARRIVE, (number,), prepare=True).fetchone()
-        return None if found is None or found[1] is None else ArrivedAtOnce(*found)
-
-    return past_statements(engine, call)
+    found = asked_once(engine, _ARRIVE, (number,), writes=True)
+    return None if found is None or found[1] is None else ArrivedAtOnce(*found)
 
 
-_ARRIVE: Final = PATIENCE_THEN.replace(
-    "*", "units, line, there, promised, name, place_zone, place, grade, finish"
-).format("stock_arrival(%s)")
+_ARRIVE: Final = "SELECT units, line, there, promised, name, place_zone, place, grade, finish FROM stock_arrival(%s)"
 
 
 def _parameters(asked: Call) -> tuple[Any, ...]:
@@ -69,6 +69,49 @@ def _parameters(asked: Call) -> tuple[Any, ...]:
     alike = (asked.quantity, asked.grade, finish, asked.single)
     kind = "send" if asked.sent else asked.kind.value
     return (kind, *names, *alike, job, asked.until, asked.note, asked.amount, asked.currency, to)
+
+
+def as_instant(microseconds: int) -> datetime:
+    """Give an instant as a server tells it in JSON."""
+    return _EPOCH + timedelta(microseconds=microseconds)
+
+
+_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def asked_once(engine: sa.Engine, statement: str, values: Sequence[Any], *, writes: bool = False) -> Any | None:
+    """Ask in one statement that is a transaction by itself, and give its row; None where the server says no.
+
+    It is kept in the same breath, so that nobody waits for a lock while a message goes to and fro.
+
+    Raises
+    ------
+    DatabaseProblem
+        It `writes`, and the connection broke without a word: a server that ends it says so, and then kept nothing.
+    """
+    import psycopg
+
+    try:
+        pooled = engine.raw_connection()
+    except (sa.exc.DBAPIError, psycopg.Error):
+        return None
+    driver: Any = pooled.driver_connection
+    try:
+        driver.autocommit = True
+        try:
+            return driver.execute(statement, values, prepare=True).fetchone()
+        finally:
+            if not driver.closed:
+                driver.autocommit = False
+    except psycopg.Error as problem:
+        if driver.closed:
+            pooled.invalidate()
+            if writes and problem.sqlstate is None:
+                raise unknown_whether_kept(engine) from problem
+        # whatever it says, nothing is written: the long way tells it, or finds it mended
+        return None
+    finally:
+        pooled.close()
 
 
 def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Result | None:

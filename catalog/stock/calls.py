@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from triptych.catalog.database.models import MovementKind
 
@@ -23,6 +24,24 @@ class MovedAtOnce(NamedTuple):
 
 Apart = tuple[int, str, str | None, bool, str]
 """Units that stay reserved for a job elsewhere, or of another sort: place, finish, whether single ones, and grade."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShortAtOnce:
+    """Why there is too little, for which nothing was written: what there is, and what there is instead.
+
+    `promised` is how many of the units are reserved for the job; `instead` has the rows of who holds them, of all sorts
+    of the loudspeaker, and of what its grades are sold for.
+    """
+
+    units: int
+    on_hand: int
+    reserved: int
+    zone: str
+    speaker: int
+    pack: int
+    promised: int
+    instead: tuple[Sequence[Sequence[Any]], Sequence[Sequence[Any]], Sequence[Sequence[Any]]]
 
 
 class ArrivedAtOnce(NamedTuple):

@@ -1,126 +1,212 @@
 """What units cost, kept as far as the ledger was read: a program that stays reads only the lines that came since.
 
-What is kept is held to the ledger each time: as many lines as were read, and the last of them as it was. Where another
-wrote a line with a lower number meanwhile, a job was merged, or another ledger is there, all of it is read again.
+The lines of a holding follow each other without a gap, so that what came since is what comes after the last one that
+was read of each; that one is held to what it was. Where it is not, where a job was merged, or a line comes before what
+is settled, all of it is read again.
 """
 
 from __future__ import annotations
 
+import json
 import threading
-from collections.abc import Collection
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 from weakref import WeakKeyDictionary
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.models import Holding, Job, Movement, SupplierPrice
-from triptych.catalog.stock.costs import Costs, Replayed, all_moves
+from triptych.catalog.database.models import Grade, Holding, Job, Movement, MovementKind, SupplierPrice
+from triptych.catalog.database.stock_levels import on_server
+from triptych.catalog.stock.costs import COSTLY, Costs, Replayed
+from triptych.catalog.stock.job_names import JOB, with_job
 
 MOST_KEPT: Final = 200
 """Of how many loudspeakers a catalogue's costs are kept, those asked for last; no source."""
 
+UNSETTLED: Final = 32
+"""Before how many of the newest lines another may yet come that got its number earlier, and was written later."""
 
-@dataclass(slots=True)
+
+class ReadUpTo(NamedTuple):
+    """The last line of a holding that was read."""
+
+    sequence: int
+    digest: str | None
+
+
+class CostLine(NamedTuple):
+    """A line of the ledger by which costs change, with where it stands and what `Replayed` takes of it."""
+
+    holding: int
+    sequence: int
+    digest: str | None
+    speaker: int
+    number: int
+    kind: MovementKind
+    quantity: int
+    amount: int | None
+    currency: str | None
+    serial: str | None
+    start: int | None
+    undone: int | None
+    finish: str
+    grade: Grade
+    job: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class _Read:
-    """A loudspeaker's costs, up to a line: how many lines were read, the number and the digest of the last of them."""
+    """A loudspeaker's costs, settled up to a line and with those after it, and where each holding was read to."""
 
-    replayed: Replayed = field(default_factory=Replayed)
-    lines: int = 0
-    last: int = 0
-    digest: str | None = None
+    settled: Replayed = field(default_factory=Replayed)
+    upto: int = 0
+    rest: Sequence[CostLine] = ()
+    ends: Mapping[int, ReadUpTo] = field(default_factory=dict)
     merged: int = 0
+
+    def replayed(self) -> Replayed:
+        """Give what all lines come to, with which others may go on."""
+        return self.settled.copy().go_on(line[4:] for line in self.rest)
+
+    def follow(self, found: Sequence[CostLine], merged: int) -> _Read | None:
+        """Go on with what was found from the ends on; None where that is not what was read before."""
+        there = {(line.holding, line.sequence): line.digest for line in found}
+        known = all(there.get((holding, end.sequence), "") == end.digest for holding, end in self.ends.items())
+        if not known or (self.ends and merged != self.merged):
+            return None
+        ends, rest = dict(self.ends), list(self.rest)
+        for line in found:
+            before = self.ends.get(line.holding)
+            if before is not None and line.sequence <= before.sequence:
+                continue
+            if line.number <= self.upto:
+                return None
+            rest.append(line)
+            if line.holding not in ends or line.sequence > ends[line.holding].sequence:
+                ends[line.holding] = ReadUpTo(line.sequence, line.digest)
+        rest.sort(key=lambda line: line.number)
+        if len(rest) <= 2 * UNSETTLED:
+            return _Read(self.settled, self.upto, rest, ends, merged)
+        old, rest = rest[:-UNSETTLED], rest[-UNSETTLED:]
+        return _Read(self.settled.copy().go_on(line[4:] for line in old), old[-1].number, rest, ends, merged)
 
 
 _KEPT: Final[WeakKeyDictionary[sa.Pool, dict[int, _Read]]] = WeakKeyDictionary()
+_NAMED: Final[WeakKeyDictionary[sa.Pool, dict[str, int]]] = WeakKeyDictionary()
 _LOCK: Final = threading.Lock()
 
 
 def costs_of(session: Session, numbers: Collection[int], day: date) -> Costs:
     """Read what units of some loudspeakers cost on a day."""
-    values = {"numbers": sorted(set(numbers)), "day": day}
-    listed = session.connection().execute(_SUPPLIER_COSTS, values)
+    connection = session.connection()
+    pool, wanted = connection.engine.pool, sorted(set(numbers))
+    listed = connection.execute(_SUPPLIER_COSTS, {"numbers": wanted, "day": day})
     by_number = {(number, currency): cost for number, currency, cost in listed}
-    return Costs(_remembered(session, values["numbers"]), by_number)
+    query = _since(server=on_server(session))
+
+    def ask(known: str) -> LinesSince:
+        found = connection.execute(query, {"numbers": wanted, "known": known}).all()
+        return LinesSince([CostLine(*row[:-1]) for row in found], found[0][-1] if found else 0)
+
+    return Costs(taken_in(pool, wanted, ask(known_ends(pool, wanted)), lambda: ask(NOTHING_KNOWN)), by_number)
 
 
-def _remembered(session: Session, numbers: Any) -> dict[int, Replayed]:
+class LinesSince(NamedTuple):
+    """The lines from known ends on, and how many jobs were merged."""
+
+    lines: Sequence[CostLine]
+    merged: int
+
+
+NOTHING_KNOWN: Final = "[]"
+"""What is asked with where all lines are wanted."""
+
+
+def known_ends(pool: sa.Pool, numbers: Iterable[int]) -> str:
+    """Tell up to where the holdings of some loudspeakers were read in a catalogue, as a database reads it."""
     with _LOCK:
-        kept = _KEPT.setdefault(session.connection().engine.pool, {})
-        known = {number: kept.pop(number, _Read()) for number in numbers}
-    lines, merged = _counted(session, numbers)
-    found = _follow(session, known, lines, merged)
-    if found is None:
-        found = _follow(session, {number: _Read() for number in numbers}, lines, merged)
-    if found is None:
-        # others write meanwhile, and nothing holds the ledger as it is: what was read is true of its moment
-        found = _follow(session, {number: _Read() for number in numbers}, None, merged)
+        kept = dict(_KEPT.get(pool, {}))
+    known = (kept[number].ends.items() for number in numbers if number in kept)
+    return json.dumps([[holding, end.sequence] for ends in known for holding, end in ends])
+
+
+def numbers_of(pool: sa.Pool, keys: Iterable[str]) -> list[int]:
+    """Give the numbers that loudspeakers had whose costs were read last, by the keys of their names: to be held to."""
     with _LOCK:
-        kept.update(found or {})
-        while len(kept) > MOST_KEPT:
-            del kept[next(iter(kept))]
-    return {number: _copied(one.replayed) for number, one in (found or {}).items()}
+        named = _NAMED.get(pool, {})
+        return [named[key] for key in keys if key in named]
 
 
-def _follow(
-    session: Session, known: dict[int, _Read], lines: dict[int, int] | None, merged: int
-) -> dict[int, _Read] | None:
-    """Read what came after what is known; None where that is not what the ledger holds, or not all of it."""
-    since = min(one.last for one in known.values())
-    seen: dict[int, list[Any]] = {number: [] for number in known}
-    values = {"numbers": sorted(known), "since": since}
-    for speaker, *line, digest in session.connection().execute(_since(), values):
-        if line[0] >= known[speaker].last:
-            seen[speaker].append((line, digest))
-    for number, one in known.items():
-        new = seen[number]
-        if one.last:
-            if not new or new[0][0][0] != one.last or new[0][1] != one.digest or one.merged != merged:
-                return None
-            del new[0]
-        if lines is not None and one.lines + len(new) != lines.get(number, 0):
-            return None
-    for number, one in known.items():
-        new = seen[number]
-        one.replayed.go_on(line for line, _ in new)
-        one.lines, one.merged = one.lines + len(new), merged
-        if new:
-            one.last, one.digest = new[-1][0][0], new[-1][1]
-    return known
+def taken_in(
+    pool: sa.Pool,
+    numbers: Sequence[int],
+    found: LinesSince,
+    again: Callable[[], LinesSince],
+    names: Mapping[str, int] | None = None,
+) -> dict[int, Replayed]:
+    """Give what there is of some loudspeakers by what it cost; `again` gives all lines, where those found don't do."""
+    with _LOCK:
+        kept = dict(_KEPT.get(pool, {}))
+    lines = _by_number(numbers, found.lines)
+    read = {number: kept.get(number, _Read()).follow(lines[number], found.merged) for number in numbers}
+    if any(one is None for one in read.values()):
+        whole = again()
+        lines = _by_number(numbers, whole.lines)
+        read = {number: _Read().follow(lines[number], whole.merged) for number in numbers}
+    known = {number: one or _Read() for number, one in read.items()}
+    with _LOCK:
+        mine = _KEPT.setdefault(pool, {})
+        for number in known:
+            # those that are asked for again are the last to go
+            mine.pop(number, None)
+        mine |= known
+        named = _NAMED.setdefault(pool, {})
+        named |= names or {}
+        for memory in (mine, named):
+            _let_go(memory)
+    return {number: one.replayed() for number, one in known.items()}
 
 
-def _counted(session: Session, numbers: Any) -> tuple[dict[int, int], int]:
-    """Give how many lines each loudspeaker has, and how many jobs were merged."""
-    found = session.connection().execute(_lines(), {"numbers": numbers}).all()
-    return {number: int(lines or 0) for number, lines, _ in found}, int(found[0][2]) if found else 0
+def _let_go(memory: dict[Any, Any]) -> None:
+    """Keep the last ones alone."""
+    while len(memory) > MOST_KEPT:
+        del memory[next(iter(memory))]
+
+
+def _by_number(wanted: Sequence[int], found: Iterable[CostLine]) -> dict[int, list[CostLine]]:
+    lines: dict[int, list[CostLine]] = {number: [] for number in wanted}
+    for line in found:
+        lines[line.speaker].append(line)
+    return lines
 
 
 @cache
-def _lines() -> sa.Select[*tuple[Any, ...]]:
-    # the lines of a holding count from 1
-    newest = sa.select(sa.func.max(Movement.sequence)).where(Movement.holding_id == Holding.id).correlate(Holding)
+def _since(*, server: bool) -> sa.Select[*tuple[Any, ...]]:
+    """Give the query of the lines of some loudspeakers from known ends on, each with how many jobs were merged."""
+    text = sa.bindparam("known", type_=sa.String)
+    if server:
+        each = sa.func.json_array_elements(sa.cast(text, sa.JSON)).table_valued(sa.column("value", sa.JSON))
+        holding, sequence = (each.c.value[place].as_integer() for place in (0, 1))
+    else:
+        each = sa.func.json_each(text).table_valued(sa.column("value", sa.JSON))
+        holding, sequence = (sa.func.json_extract(each.c.value, f"$[{place}]") for place in (0, 1))
+    known = sa.select(holding.label("holding"), sequence.label("sequence")).subquery()
     merged = sa.select(sa.func.count()).where(Job.merged_into_id.is_not(None)).scalar_subquery()
-    return (
-        sa.select(Holding.loudspeaker_id, sa.func.sum(newest.scalar_subquery()), merged)
+    said = (Movement.quantity, Movement.amount, Movement.currency, Movement.serial, Movement.from_id)
+    query = (
+        sa.select(Holding.id, Movement.sequence, Movement.digest, Holding.loudspeaker_id, Movement.id, Movement.kind)
+        .add_columns(*said, Movement.undoes_id, Holding.finish_key, Holding.grade, JOB.id, merged)
+        .select_from(Holding)
+        .outerjoin(known, known.c.holding == Holding.id)
+        .join(Movement, Movement.holding_id == Holding.id)
         .where(Holding.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)))
-        .group_by(Holding.loudspeaker_id)
+        .where(Movement.sequence >= sa.func.coalesce(known.c.sequence, 1), Movement.kind.in_(COSTLY))
     )
-
-
-@cache
-def _since() -> sa.Select[*tuple[Any, ...]]:
-    return all_moves().add_columns(Movement.digest).where(Movement.id >= sa.bindparam("since"))
-
-
-def _copied(one: Replayed) -> Replayed:
-    """Give what is there, which nobody else goes on with."""
-    found = Replayed()
-    for sort, layers in one.there.items():
-        found.there[sort] = [replace(layer) for layer in layers]
-    return found
+    return with_job(query, Movement.job_id, outer=True)
 
 
 _SUPPLIER_COSTS: Final = (

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field, replace
 from decimal import ROUND_HALF_EVEN, Decimal
 from functools import cache
 from itertools import chain
-from typing import Any, Final
+from operator import attrgetter
+from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -18,6 +19,8 @@ from triptych.catalog.database.models import Grade, Holding, Movement, MovementK
 from triptych.catalog.database.models.ledger_tables import OUT_OF
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.job_names import JOB, with_job
+
+StackKey = TypeVar("StackKey")
 
 NEW: Final = ("", Grade.NEW)
 """New ones, of a model with one finish."""
@@ -51,7 +54,7 @@ def margin(net: Decimal | None, cost: int | None) -> Decimal | None:
     return None if not net or cost is None else (net - cost) / net
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Layer:
     """Units that came together at one cost, as far as they are still there; of a serial, where it was told.
 
@@ -66,6 +69,15 @@ class Layer:
     serial: str | None = None
     sale: int | None = None
     by: int | None = None
+
+    def part(self, units: int, serial: str | None = None) -> Layer:
+        """Give so many of them, of a serial where one is said."""
+        # a constructor called by places takes a third of what `replace` does, of which a replay has one a line
+        return Layer(self.came, units, self.amount, self.currency, serial or self.serial, self.sale, self.by)
+
+    def sold_by(self, line: int) -> Layer:
+        """Give them as that line sold them."""
+        return Layer(self.came, self.units, self.amount, self.currency, self.serial, line, self.by)
 
 
 Sort = tuple[str, Grade]
@@ -96,7 +108,7 @@ class Costs:
         """
         costs: list[tuple[int, int | None]] = []
         missing = quantity
-        for layer in self.replayed[number].there[sort]:
+        for layer in self.replayed[number].there.get(sort, ()):
             skipped = min(behind, layer.units)
             behind -= skipped
             part = min(layer.units - skipped, missing)
@@ -145,12 +157,20 @@ class Replayed:
         """What was sold and has not come back."""
         return [layer for of_finish in self.sales.values() for layer in of_finish]
 
+    def copy(self) -> Replayed:
+        """Give the same, with which somebody else may go on: no layer is ever changed, only taken out or put in."""
+        return Replayed(_copied(self.there), _copied(self.sales), _copied(self.away), dict(self.jobs))
+
     def go_on(self, lines: Iterable[Any]) -> Replayed:
         """Let more of the ledger's lines come after those before; what changes no cost is passed over."""
         for line in lines:
-            if line[1] in _COST:
+            if line[1] in COSTLY:
                 _go_on(self, *line)
         return self
+
+
+def _copied(stacks: Mapping[StackKey, list[Layer]]) -> defaultdict[StackKey, list[Layer]]:
+    return defaultdict(list, {key: list(stack) for key, stack in stacks.items()})
 
 
 def replayed(session: Session, numbers: Iterable[int]) -> dict[int, Replayed]:
@@ -204,12 +224,15 @@ def _go_on(
         if kind is MovementKind.SELL:
             job_of[number] = job
             # what was wrongly taken back is sold as it was: its price and quote stand at that line
-            sold[finish] += [replace(layer, sale=(undone and layer.sale) or number) for layer in gone]
+            sold[finish] += [layer.sold_by((undone and layer.sale) or number) for layer in gone]
         else:
             away[by if kind is MovementKind.COUNT else number] += [replace(layer, by=by) for layer in gone]
-    if kind not in OUT_OF:
-        here.sort(key=lambda layer: layer.came)
+    if kind not in OUT_OF and kind is not MovementKind.RECEIVE:
+        # what is received came last
+        here.sort(key=_came)
 
+
+_came: Final = attrgetter("came")
 
 Before = Callable[[Layer], bool]
 """Says of a layer that it is taken before all others of its serial, or of none."""
@@ -228,12 +251,6 @@ def _brought(undone: int | None) -> Before | None:
 @cache
 def moves() -> sa.Select[*tuple[Any, ...]]:
     """Give the query of the lines that change what units cost, in order: loudspeaker, and what `go_on` takes."""
-    return all_moves().where(Movement.kind.in_(_COST))
-
-
-@cache
-def all_moves() -> sa.Select[*tuple[Any, ...]]:
-    """Give the query of all lines of some loudspeakers, in order, as `moves` gives them."""
     query = (
         sa.select(
             Holding.loudspeaker_id,
@@ -250,13 +267,13 @@ def all_moves() -> sa.Select[*tuple[Any, ...]]:
             JOB.id,
         )
         .join(Holding, Holding.id == Movement.holding_id)
-        .where(Holding.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)))
+        .where(Holding.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)), Movement.kind.in_(COSTLY))
         .order_by(Movement.id)
     )
     return with_job(query, Movement.job_id, outer=True)
 
 
-_COST: Final = (
+COSTLY: Final = (
     MovementKind.RECEIVE,
     MovementKind.RETURN,
     MovementKind.COUNT,
@@ -275,26 +292,36 @@ def _taken(
 ) -> list[Layer]:
     """Take so many units out of a stack, first or last first, but before all others those of the serial."""
     taken, emptied = [], False
-    for layer in _order(stack, serial, before, last=last):
+    for place in _order(stack, serial, before, last=last):
         if not quantity:
             break
+        layer = stack[place]
         part = min(layer.units, quantity)
-        taken.append(replace(layer, units=part, serial=serial or layer.serial))
-        layer.units -= part
+        taken.append(layer.part(part, serial))
+        stack[place] = layer.part(layer.units - part)
         quantity -= part
-        emptied = emptied or not layer.units
+        emptied = emptied or part == layer.units
     if emptied:
         stack[:] = [layer for layer in stack if layer.units]
     return taken
 
 
-def _order(stack: list[Layer], serial: str | None, before: Before | None, *, last: bool) -> Iterable[Layer]:
-    """Give layers in the order in which they are taken."""
-    ordered = stack[::-1] if last else stack
+def _order(stack: list[Layer], serial: str | None, before: Before | None, *, last: bool) -> Iterable[int]:
+    """Give the places of layers in the order in which they are taken."""
+    places = range(len(stack))
+    ordered = places[::-1] if last else places
     if serial is None and before is None:
         # nearly always: the first that has no serial suffices
-        return chain((one for one in ordered if one.serial is None), (one for one in ordered if one.serial is not None))
-    return sorted(ordered, key=lambda layer: (_strangeness(layer, serial), before is not None and not before(layer)))
+        return chain(
+            (place for place in ordered if stack[place].serial is None),
+            (place for place in ordered if stack[place].serial is not None),
+        )
+
+    def strangeness(place: int) -> tuple[int, bool]:
+        layer = stack[place]
+        return _strangeness(layer, serial), before is not None and not before(layer)
+
+    return sorted(ordered, key=strangeness)
 
 
 def _strangeness(layer: Layer, serial: str | None) -> int:

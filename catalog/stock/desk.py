@@ -41,6 +41,7 @@ from triptych.catalog.stock.desk_cases import (
 )
 from triptych.catalog.stock.locations import common_zone, known_name, refuse_mistyped_job, zone_at
 from triptych.catalog.stock.movement_lines import REFUNDED
+from triptych.catalog.stock.offer_at_once import offered_at_once
 from triptych.catalog.stock.quote_reading import Offer, offers, without_net
 from triptych.catalog.stock.timing import Until, hold_until
 
@@ -125,8 +126,6 @@ def take_back(
     if strange and not before:
         raise Refused(f"{strange}: say --before if it was sold before the ledger began; nothing was written")
     line, told = (case.line, []) if before else returning.which_comes(session, case.line, case.there.job_id)
-    line, whose = (line, []) if before else returning.for_whom(session, line)
-    told += whose
     number = ledger.record_movement(session, line) if told else ledger.write(session, line, case.there)[0]
     told += [] if before or refund else returning.owed_words(line)
     told += [f"warning: {strange}, so it is taken as sold before the ledger began"] if strange else []
@@ -300,6 +299,9 @@ def make_quote(
 
     A day ends where the location is, else where all are that have one time zone, else in UTC.
     """
+    usual = None if location is not None else offered_at_once(engine, job, items, until, who, note)
+    if usual is not None:
+        return _offered(*usual)
 
     def work_out(session: Session) -> quotes.QuoteDraft:
         zone = common_zone(session) if location is None else zone_at(session, known_name(session, location))
@@ -308,10 +310,13 @@ def make_quote(
         return quotes.draft(session, job, items, end, who, note, zone)
 
     def write(session: Session, draft: quotes.QuoteDraft) -> Step:
-        offer = quotes.written(session, draft)
-        return Step(offer, (), (*(f"warning: {remark}" for remark in draft.remarks), *without_net(offer)))
+        return _offered(quotes.written(session, draft), draft.remarks)
 
     return looked_up_first(engine, work_out, write)
+
+
+def _offered(offer: Offer, remarks: Sequence[str]) -> Step:
+    return Step(offer, (), (*(f"warning: {remark}" for remark in remarks), *without_net(offer)))
 
 
 def accept_quote(

@@ -12,16 +12,19 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database.models import Grade, MovementKind
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.database.stock_levels import available
-from triptych.catalog.errors import BadInput
+from triptych.catalog.errors import BadInput, Refused
+from triptych.catalog.records import PricePer
 from triptych.catalog.stock import looking
 from triptych.catalog.stock.articles import Model, matching_mains, model_named, model_of, models
 from triptych.catalog.stock.at_once import arrived_at_once, at_once
-from triptych.catalog.stock.calls import Call
+from triptych.catalog.stock.calls import Call, ShortAtOnce
+from triptych.catalog.stock.grade_prices import Tag
 from triptych.catalog.stock.locations import FEW, KnownLocations, known_name, locations, refuse_mistyped_job
 from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.many_lines import key_of, look_at_all, written
 from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.operations import apart_words
+from triptych.catalog.stock.shortfalls import HeldFor, Instead, fewer_reserved, too_few_of, unpromised_of
 from triptych.catalog.stock.timing import hold_until
 
 
@@ -211,7 +214,13 @@ def usual_way(
     *,
     sent: bool = False,
 ) -> Answer | None:
-    """Do what is usual by the shortest way; None where the long way has to be gone."""
+    """Do what is usual by the shortest way; None where the long way has to be gone.
+
+    Raises
+    ------
+    Refused
+        There is too little of it; nothing was written.
+    """
     if asked.serial is not None or asked.order is not None or asked.grade is Grade.QUARANTINE:
         return None
     if kind is MovementKind.RESERVE:
@@ -223,12 +232,32 @@ def usual_way(
     found = at_once(engine, Call(kind, *alike, asked.job, until, *said))
     if found is None:
         return None
+    if isinstance(found, ShortAtOnce):
+        raise _refusal(asked, kind, found)
     free = found.on_hand - found.reserved
     levels = (tuple(found.lines), found.on_hand, found.reserved, free)
     end = None if until is None else instant(until).isoformat()
     what = (found.speaker, found.units, asked.location, asked.grade.value, asked.finish, None)
     left = left_behind(asked.job or "", [apart_words(*one) for one in found.apart or ()])
     return Answer(Done(done, *what, *levels, asked.job, end, found.zone), tuple(left))
+
+
+def _refusal(asked: Request, kind: MovementKind, short: ShortAtOnce) -> Refused:
+    """Give the refusal of what there is too little of, in the words of the long way."""
+    units = short.units - short.on_hand if kind is MovementKind.COUNT else short.units
+    line = MovementLine(
+        short.speaker, kind, units, asked.location, asked.grade, asked.finish, asked.job, pack=short.pack
+    )
+    there = There.of_levels(short.pack, short.on_hand, short.reserved, short.zone)
+    held, sorts, tags = short.instead
+    instead = Instead(
+        lambda: [HeldFor(*row) for row in held],
+        lambda: [(name, key, Grade(grade), *rest) for name, key, grade, *rest in sorts],
+        lambda: {Grade(grade): Tag(amount, currency, PricePer(per)) for grade, amount, currency, per in tags},
+    )
+    if kind is MovementKind.RELEASE:
+        return unpromised_of(line, there, fewer_reserved(line, short.promised), instead)
+    return too_few_of(line, there, instead)
 
 
 def left_behind(job: str, kept: Sequence[str]) -> list[str]:

@@ -70,6 +70,11 @@ class There:
     serial: str | None
     digest: str | None = None
 
+    @classmethod
+    def of_levels(cls, pack: int, on_hand: int, reserved: int, zone: str) -> There:
+        """Give what is told of units where no line of theirs is written."""
+        return cls(None, zone, None, 0, pack, 0, on_hand, 0, reserved, datetime.now(UTC), 0, None, None, None)
+
     @property
     def level(self) -> Level:
         """What there is."""

@@ -25,7 +25,7 @@ from triptych.catalog.stock.job_names import JOB, whole_job, with_job
 from triptych.catalog.stock.ledger import record_movement
 from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.movement_lines import JOINED, LARGEST_QUANTITY, MovementLine, Target
-from triptych.catalog.stock.shortfalls import refuse_forgotten, unpromised
+from triptych.catalog.stock.shortfalls import fewer_reserved, refuse_forgotten, unpromised
 
 PARTNER: Final = {
     MovementKind.TRANSFER_OUT: MovementKind.TRANSFER_IN,
@@ -239,8 +239,7 @@ def end_reservations(session: Session, line: MovementLine, there: There | None =
         raise BadInput(f"they are reserved for {' and '.join(map(repr, jobs))}: say which job")
     held = sum(item.rest for item in found)
     if held < line.quantity:
-        whose = f" for {line.job!r}" if line.job else ""
-        raise unpromised(session, line, there, f"cannot {line.units} {line.place}: {held} reserved{whose}")
+        raise unpromised(session, line, there, fewer_reserved(line, held))
     numbers, _, _ = _end(session, line, there, found)
     return numbers
 

@@ -6,25 +6,24 @@ import shlex
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from decimal import Decimal
 from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database import reads, rows
-from triptych.catalog.database.models import Grade, Loudspeaker, Price
+from triptych.catalog.database import rows
+from triptych.catalog.database.models import Grade, Loudspeaker
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.money import LARGEST_AMOUNT, checked_currency
 from triptych.catalog.records import PricePer, Tax
-from triptych.catalog.stock.articles import Model, models_named
-from triptych.catalog.stock.availability import Asked, Promise, Supplied, supplied
-from triptych.catalog.stock.cost_memory import costs_of
+from triptych.catalog.stock.articles import Model
+from triptych.catalog.stock.availability import Asked, Promise
 from triptych.catalog.stock.costs import Costs, whole
-from triptych.catalog.stock.grade_prices import Tag, grade_words, tags_of
+from triptych.catalog.stock.grade_prices import Tag, grade_words
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, refuse_text
-from triptych.catalog.stock.shortfalls import OtherFinish, doubt_finish
+from triptych.catalog.stock.quote_facts import QuoteFacts, StandingPrice
+from triptych.catalog.stock.shortfalls import OtherFinish, finish_doubts
 
 MOST_LINES: Final = 200
 """How many lines a quote has at most."""
@@ -74,15 +73,13 @@ Taken = Counter[tuple[int, Grade, str, int]]
 """How many the lines before take, by loudspeaker, grade, finish and pack."""
 
 
-def priced(session: Session, items: Sequence[Item], day: date, held: Taken | None = None) -> Priced:
-    """Give the lines of a quote at the prices of a day; `held` is what its job holds already, which counts as there.
+def priced(facts: QuoteFacts, items: Sequence[Item]) -> Priced:
+    """Give the lines of a quote at the prices of a day; what its job holds already counts as there.
 
     Raises
     ------
     BadInput
         Nothing is quoted, a price is unknown, or prices are in two currencies.
-    NotFound
-        No loudspeaker has that name.
     Refused
         It is never ordered, and so many are not there.
     """
@@ -90,40 +87,25 @@ def priced(session: Session, items: Sequence[Item], day: date, held: Taken | Non
     remarks: list[str] = []
     currency: str | None = None
     taken: Taken = Counter()
-    taken.subtract(held or {})
-    named = [_with_finish(session, asked) for asked in items]
-    for item in named:
-        _refuse_unfit(item)
-    wanted = list(zip(named, models_named(session, [item.speaker for item in named]), strict=True))
-    numbers = [found.number for _, found in wanted]
-    grades = {item.grade for item, _ in wanted}
-    known = supplied(session, numbers, grades if len(grades) == 1 else ())
-    prices = {price.loudspeaker_id: price for price in session.scalars(_PRICES, {"numbers": numbers, "day": day})}
-    costs = costs_of(session, numbers, day)
-    for item, found in wanted:
-        tag = None if item.grade is Grade.NEW else tags_of(session, [found.number], day).get((found.number, item.grade))
-        charge = _charge(item, found, prices.get(found.number), tag)
+    taken.subtract(facts.held)
+    for item, found in zip(items, facts.models, strict=True):
+        tag = None if item.grade is Grade.NEW else facts.tags.get((found.number, item.grade))
+        charge = _charge(item, found, facts.prices.get(found.number), tag)
         if currency not in (None, charge.currency):
             raise BadInput(f"prices are in {currency} and {charge.currency}: make two quotes")
         currency = charge.currency
         quantity = item.quantity if item.quantity is not None else 1 if item.single else found.pack
         remarks += _at_new_price(item, found, charge, tag)
-        remarks += _supply(session, item, quantity, found, charge, taken, known)
+        remarks += _supply(facts, item, quantity, found, charge, taken)
         for part in _parts(item, quantity, found.pack):
-            lines.append(_row(item, part, found.number, charge, lines, costs))
+            lines.append(_row(item, part, found.number, charge, lines, facts.costs))
     if not 1 <= len(lines) <= MOST_LINES:
         raise BadInput(f"a quote has from 1 to {MOST_LINES} lines")
     numbered = [{"ordinal": ordinal, **line} for ordinal, line in enumerate(lines, start=1)]
-    return Priced(numbered, currency or "EUR", remarks, {found.number: found.name for _, found in wanted})
+    return Priced(numbered, currency or "EUR", remarks, {found.number: found.name for found in facts.models})
 
 
-_PRICES: Final = sa.select(Price).where(
-    Price.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)),
-    reads.valid_on(sa.bindparam("day", type_=sa.Date)),
-)
-
-
-def _with_finish(session: Session, item: Item) -> Item:
+def with_finish(session: Session, item: Item) -> Item:
     """Read `MODEL, FINISH` where no loudspeaker has the whole name, so that one quote has several finishes."""
     speaker, comma, finish = item.speaker.rpartition(",")
     key = rows.name_key(item.speaker)
@@ -132,7 +114,8 @@ def _with_finish(session: Session, item: Item) -> Item:
     return replace(item, speaker=speaker.strip(), finish=finish.strip() or None)
 
 
-def _refuse_unfit(item: Item) -> None:
+def refuse_unfit(item: Item) -> None:
+    """Refuse an item with what no quote could hold."""
     name, quantity, amount, rate = item.speaker, item.quantity, item.amount, item.tax_rate
     if quantity is not None and (type(quantity) is not int or not 1 <= quantity <= LARGEST_QUANTITY):
         raise BadInput(f"{name}: quantity {quantity!r}: must be a whole number from 1 to {LARGEST_QUANTITY}")
@@ -153,11 +136,6 @@ def _parts(item: Item, quantity: int, pack: int) -> list[int]:
     if item.single and quantity % pack == 0 and pack > 1:
         return [quantity - 1, 1]
     return [quantity]
-
-
-def pack_of_line(quantity: int, pack: int) -> int:
-    """Give how the units of a line are packed, where the model is sold so: an odd number is of single ones."""
-    return 1 if quantity % pack else pack
 
 
 def _counted(before: int) -> str:
@@ -208,7 +186,7 @@ def _sort_of(line: Mapping[str, object]) -> tuple[str, object]:
     return rows.name_key(finish if isinstance(finish, str) else None), line["grade"]
 
 
-def _charge(item: Item, found: Model, price: Price | None, tag: Tag | None) -> Charge:
+def _charge(item: Item, found: Model, price: StandingPrice | None, tag: Tag | None) -> Charge:
     if item.amount is not None:
         tax, stated = (price.tax, price.tax_rate) if price else (None, None)
         rate = stated if stated is not None else item.tax_rate
@@ -222,7 +200,12 @@ def _charge(item: Item, found: Model, price: Price | None, tag: Tag | None) -> C
         return Charge(tag.amount, tag.currency, tag.per, tax, stated if stated is not None else item.tax_rate)
     if price is None or price.amount is None or price.currency is None:
         raise BadInput(f"{found.name}: its price is not known; give one with --price")
-    per = price.per or (PricePer.PAIR if found.pack == 2 else PricePer.EACH)
+    if price.per is None and found.pack == 2:
+        raise BadInput(
+            f"{found.name} is sold in pairs, and nothing says whether its price is of each or of a pair: give one with "
+            f"--price, or say it by triptych speaker edit {shlex.quote(found.name)} --set price_per=pair"
+        )
+    per = price.per or PricePer.EACH
     rate = price.tax_rate if price.tax_rate is not None else item.tax_rate
     return Charge(price.amount, price.currency, per, price.tax, rate)
 
@@ -238,18 +221,17 @@ def _at_new_price(item: Item, found: Model, charge: Charge, tag: Tag | None) -> 
     ]
 
 
-def _supply(
-    session: Session, item: Item, quantity: int, found: Model, charge: Charge, taken: Taken, known: Supplied
-) -> list[str]:
+def _supply(facts: QuoteFacts, item: Item, quantity: int, found: Model, charge: Charge, taken: Taken) -> list[str]:
     """Refuse what can never be had; remark what is not there now, and what single ones cost."""
     name, pack = found.name, found.pack
     single = item.single or quantity % pack != 0
     key = (found.number, item.grade, rows.name_key(item.finish), 1 if single else pack)
     before = taken[key]
     asked = Asked(max(1, before + quantity), (item.grade,), item.finish, any_finish=False, single=single)
-    promise = known.promise(found.number, asked)
+    promise = facts.known.promise(found.number, asked)
     taken[key] += quantity
-    doubts = [f"{name}: {said}" for said in doubt_finish(session, found.number, item.finish)] if item.finish else []
+    ever = facts.finishes.get(found.number, {}) if item.finish else {}
+    doubts = [f"{name}: {said}" for said in finish_doubts(ever, item.finish)]
     if promise.available >= before + quantity:
         return [*doubts, *_one_of_a_pair(name, charge, item, alone=single and pack > 1)]
     _refuse_forgotten(item, before + quantity, found, promise)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import UTC, datetime
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -17,6 +17,7 @@ from triptych.catalog.database.stock_levels import clock, on_server
 from triptych.catalog.stock import looking
 from triptych.catalog.stock.job_names import JOB, parts_of, whole_job, with_job
 from triptych.catalog.stock.quote_units import Kept
+from triptych.catalog.stock.timing import until_words
 
 
 def now_of(session: Session) -> datetime:
@@ -88,3 +89,32 @@ def _live_query(*, server: bool) -> sa.Select[*tuple[Any, ...]]:
         .where(Movement.kind == MovementKind.RESERVE, Reservation.rest > 0, Reservation.until > now)
         .order_by(Movement.id)
     )
+
+
+class Swallowed(NamedTuple):
+    """A reservation that becomes part of a quote: its number and until when it held, how many of what, and where."""
+
+    number: int
+    until: datetime
+    quantity: int
+    speaker: str
+    location: str
+
+
+def swallowed_words(quote: int, job: str, zone: str, given: Sequence[Swallowed], asked: datetime) -> list[str]:
+    """Tell of what a job held that it is part of its quote now, and what that changes of its day."""
+    told = []
+    end = max([asked, *(one.until for one in given)])
+    for one in given:
+        before = until_words(one.until, zone)
+        was = "" if one.until == end else f", until {until_words(end, zone)} where it was {before}"
+        told.append(
+            f"reservation {one.number} of {job}, {one.quantity} × {one.speaker} at {one.location},"
+            f" is part of quote {quote} now{was}"
+        )
+    if asked < end:
+        told.append(
+            f"all of quote {quote} is reserved until {until_words(end, zone)}, as {job} held some of it so long,"
+            f" and not until {until_words(asked, zone)}"
+        )
+    return told

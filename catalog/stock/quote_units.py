@@ -15,10 +15,9 @@ from triptych.catalog.database.models import Grade, Holding, Location, Movement,
 from triptych.catalog.database.stock_levels import clock, is_last_line, reserved_of
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.stock import looking
-from triptych.catalog.stock.articles import model_of, models
+from triptych.catalog.stock.articles import model_of, models, pack_of_line
 from triptych.catalog.stock.availability import Asked, promised
 from triptych.catalog.stock.movement_lines import MovementLine
-from triptych.catalog.stock.quote_lines import pack_of_line
 from triptych.catalog.stock.reading import serials_at
 
 Key = tuple[int, Grade, str, int]

@@ -21,7 +21,7 @@ from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, by_line, delivered, net_of
 from triptych.catalog.stock.quote_drafts import QuoteDraft, draft, written
 from triptych.catalog.stock.quote_lines import Item
-from triptych.catalog.stock.quote_promises import held_by, kept_for, now_of
+from triptych.catalog.stock.quote_promises import Swallowed, held_by, kept_for, now_of, swallowed_words
 from triptych.catalog.stock.quote_units import Kept, QuotedShelves, allocate, settle, shelves_of
 from triptych.catalog.stock.shortfalls import FinishThere, OtherFinish
 from triptych.catalog.stock.timing import HOLD, until_words
@@ -125,21 +125,11 @@ def _swallowed(session: Session, quote: Quote, job: str, given: Sequence[_Given]
     if not given:
         return []
     names = {one: model.name for one, model in models(session, [one.release.loudspeaker_id for one in given]).items()}
-    zone, end = quote.zone or common_zone(session), max([asked, *(one.held.until for one in given)])
-    told = []
-    for held, line in given:
-        before = until_words(held.until, zone)
-        was = "" if held.until == end else f", until {until_words(end, zone)} where it was {before}"
-        told.append(
-            f"reservation {held.number} of {job}, {line.quantity} × {names[line.loudspeaker_id]} at {line.location},"
-            f" is part of quote {quote.id} now{was}"
-        )
-    if asked < end:
-        told.append(
-            f"all of quote {quote.id} is reserved until {until_words(end, zone)}, as {job} held some of it so long,"
-            f" and not until {until_words(asked, zone)}"
-        )
-    return told
+    swallowed = [
+        Swallowed(held.number, held.until, line.quantity, names[line.loudspeaker_id], line.location)
+        for held, line in given
+    ]
+    return swallowed_words(quote.id, job, quote.zone or common_zone(session), swallowed, asked)
 
 
 @dataclass(frozen=True, slots=True)

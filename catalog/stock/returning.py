@@ -34,7 +34,7 @@ class _Out(NamedTuple):
 
 
 def which_comes(session: Session, line: MovementLine, job: int | None) -> tuple[MovementLine, list[str]]:
-    """Give what comes back, with the serial where only one can be meant, and what to tell of that.
+    """Give what comes back, with serial and job where only one can be meant, and what to tell of that.
 
     `job` is the number of the line's job, None where it names none or one that is new.
 
@@ -44,31 +44,32 @@ def which_comes(session: Session, line: MovementLine, job: int | None) -> tuple[
         It has a serial, and which one isn't said. Nothing was written.
     """
     if line.serial is not None:
-        return line, []
+        return _for_whom(session, line, ())
     named, (plain, total) = _named_out(session, line), _plain_out(session, line)
     if not named:
         _refuse_other_finish(session, line, plain)
-        return line, []
+        return _for_whom(session, line, plain)
     found, exact = _meant([*named, *plain], line, job)
     serials = [one for one in found if one.serial is not None]
     without = min(total, sum(one.units for one in found if one.serial is None)) if serials else total
     if line.quantity <= without:
-        return line, []
+        return _for_whom(session, line, plain)
     if exact and not without and len(serials) == 1 and line.quantity == serials[0].units:
         serial = serials[0].serial
-        return replace(line, serial=serial), [f"serial {serial}: the only one that was sold and did not come back"]
+        line, whose = _for_whom(session, replace(line, serial=serial), ())
+        return line, [f"serial {serial}: the only one that was sold and did not come back", *whose]
     raise _unnamed(session, line, [one.serial or "" for one in serials or named], without)
 
 
-def for_whom(session: Session, line: MovementLine) -> tuple[MovementLine, list[str]]:
+def _for_whom(session: Session, line: MovementLine, plain: Sequence[_Out]) -> tuple[MovementLine, list[str]]:
     """Give what comes back with the job that it was sold for, where it names none and only one can be meant."""
     if line.job is not None:
         return line, []
     if line.serial is not None:
         jobs = {_sold_for(session, line)}
     else:
-        out = [one for one in _plain_out(session, line)[0] if one.finish == rows.name_key(line.finish) and one.units]
-        jobs = {one.job for one in out}
+        finish = rows.name_key(line.finish)
+        jobs = {one.job for one in plain if one.finish == finish and one.units}
     if jobs <= {None}:
         return line, []
     if len(jobs) > 1:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session, aliased
@@ -17,7 +17,7 @@ from triptych.catalog.database.models.ledger_tables import INTO, OUT_OF
 from triptych.catalog.database.stock_levels import is_last_line, reserved_of
 from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.names import mistaken_for
-from triptych.catalog.stock.grade_prices import at_price, grade_words, tags_of
+from triptych.catalog.stock.grade_prices import Tag, at_price, grade_words, tags_of
 from triptych.catalog.stock.job_names import JOB, parts_of, whole_job, with_job
 from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, MovementLine, at_place, instant
@@ -73,16 +73,62 @@ def in_finish(finish: str | None) -> str:
     return "without a stated finish" if finish is None else f"in {finish!r}"
 
 
-def _sorts(session: Session, line: MovementLine, now: datetime) -> list[_Sort]:
-    """Give what there is of a line's model, everywhere but where it is lent, where something of it can be taken."""
-    place, finish = rows.name_key(line.location), rows.name_key(line.finish)
-    values = {"loudspeaker": line.loudspeaker_id, "now": now}
-    values |= {} if line.job is None else {"job": rows.name_key(line.job)}
-    found = session.connection().execute(_sorts_query(of_job=line.job is not None), values)
-    return [
-        _Sort(name, key == place, grade, shown, finish_key == finish, pack, units, units - int(reserved), int(held))
-        for name, key, grade, shown, finish_key, pack, units, reserved, held in found
-    ]
+class HeldFor(NamedTuple):
+    """Units that are promised, to whom and until when."""
+
+    job: str
+    units: int
+    until: datetime
+
+
+SortRow = tuple[str, str, Grade, str | None, str, int, int, int, int]
+"""A location's name and key, grade, finish and its key, pack, units on hand, reserved, and promised to the job."""
+
+
+@dataclass(frozen=True, slots=True)
+class Instead:
+    """What there is of a loudspeaker besides what was asked for, each read where it is told.
+
+    `held` is of the very units, the first to lapse first; `sorts` are everywhere but where it is lent; `tags` are what
+    grades are sold for.
+    """
+
+    held: Callable[[], Sequence[HeldFor]]
+    sorts: Callable[[], Iterable[SortRow]]
+    tags: Callable[[], Mapping[Grade, Tag | None]]
+
+    def sorts_of(self, line: MovementLine) -> list[_Sort]:
+        """Give what there is of a line's model, where something of it can be taken."""
+        place, finish = rows.name_key(line.location), rows.name_key(line.finish)
+        return [
+            _Sort(name, key == place, grade, shown, finish_key == finish, pack, units, units - int(reserved), int(held))
+            for name, key, grade, shown, finish_key, pack, units, reserved, held in self.sorts()
+        ]
+
+
+def _instead(session: Session, line: MovementLine, there: There) -> Instead:
+    def sorts() -> Iterable[SortRow]:
+        values = {"loudspeaker": line.loudspeaker_id, "now": there.now}
+        values |= {} if line.job is None else {"job": rows.name_key(line.job)}
+        found = session.connection().execute(_sorts_query(of_job=line.job is not None), values)
+        return (tuple(row) for row in found)
+
+    def tags() -> Mapping[Grade, Tag | None]:
+        return {grade: tag for (_, grade), tag in tags_of(session, [line.loudspeaker_id]).items()}
+
+    return Instead(lambda: _held(session, there), sorts, tags)
+
+
+def _held(session: Session, there: There) -> list[HeldFor]:
+    live = (Reservation.holding_id == there.holding_id, Reservation.rest > 0, Reservation.until > there.now)
+    query = with_job(
+        sa.select(JOB.name, Reservation.rest, Reservation.until)
+        .join(Movement, Movement.id == Reservation.movement_id)
+        .where(*live)
+        .order_by(Reservation.until, Reservation.movement_id),
+        Movement.job_id,
+    )
+    return [HeldFor(*row) for row in session.execute(query)]
 
 
 @cache
@@ -106,42 +152,39 @@ def _sorts_query(*, of_job: bool) -> sa.Select[*tuple[Any, ...]]:
 
 def too_few(session: Session, line: MovementLine, there: There) -> Refused:
     """Give the refusal of what would take more than there is, which says what there is instead."""
+    return too_few_of(line, there, _instead(session, line, there))
+
+
+def too_few_of(line: MovementLine, there: There, instead: Instead) -> Refused:
+    """Give the refusal of what would take more than there is, where it is known what there is instead."""
     wanted = -line.quantity if line.kind in INTO else line.quantity
     if there.holding_id is None:
         finish = f" in {line.finish!r}" if line.finish else ""
         why = f"0 on hand, 0 reserved, {line.grade_words}{finish}" + (", as pairs" if there.pack == 2 else "")
     else:
-        why = _levels(session, there, wanted)
+        why = _levels(there, wanted, instead)
     said = f"cannot {line.units} {line.place}: {why}"
     if line.kind is MovementKind.COUNT:
-        return Refused(f"{_counted_short(session, line, there) or said}; nothing was written")
+        return Refused(f"{_counted_short(line, there, instead) or said}; nothing was written")
     own = line.kind is MovementKind.SELL and line.job is not None
-    sorts = [one for one in _sorts(session, line, there.now) if one.free + own * one.held > 0]
+    sorts = [one for one in instead.sorts_of(line) if one.free + own * one.held > 0]
     sorts = [one for one in sorts if _fits(one, line)]
     others = [
         FinishThere(one.finish, one.free + own * one.held)
         for one in sorts
         if one.here and one.grade is line.grade and one.pack == there.pack and not one.alike_finish
     ]
-    told = _told(session, line, there.pack, sorts, own=own)
+    told = _told(line, there.pack, sorts, instead, own=own)
     return _refusal(said, told, [one for one in others if one.units >= wanted])
 
 
-def _counted_short(session: Session, line: MovementLine, there: There) -> str | None:
+def _counted_short(line: MovementLine, there: There, instead: Instead) -> str | None:
     """Say of a count that leaves less than is promised to whom that is; None where that is not what is wrong."""
     left = there.on_hand + line.quantity
     if left < 0 or there.holding_id is None or left >= there.reserved:
         return None
-    live = (Reservation.holding_id == there.holding_id, Reservation.rest > 0, Reservation.until > there.now)
-    query = with_job(
-        sa.select(JOB.name, Reservation.rest, Reservation.until)
-        .join(Movement, Movement.id == Reservation.movement_id)
-        .where(*live)
-        .order_by(Reservation.until, Reservation.movement_id),
-        Movement.job_id,
-    )
     zone = there.zone or "UTC"
-    held = [f"{units} to {job} until {until_words(until, zone)}" for job, units, until in session.execute(query)]
+    held = [f"{one.units} to {one.job} until {until_words(one.until, zone)}" for one in instead.held()]
     more = f" and {len(held) - SORTS_NAMED} more" if len(held) > SORTS_NAMED else ""
     return (
         f"{left} {line.place} would be {there.reserved - left} too few: of the {there.on_hand} there by the ledger"
@@ -164,7 +207,7 @@ def refuse_forgotten(session: Session, line: MovementLine, there: There) -> None
         return
     found = [
         FinishThere(one.finish, one.on_hand)
-        for one in _sorts(session, line, there.now)
+        for one in _instead(session, line, there).sorts_of(line)
         if one.here and one.grade is line.grade and one.pack == there.pack and not one.alike_finish
     ]
     near = None if line.finish is None else mistaken_for(line.finish, [one.finish for one in found if one.finish])
@@ -181,10 +224,20 @@ def refuse_forgotten(session: Session, line: MovementLine, there: There) -> None
 
 def doubt_finish(session: Session, number: int, finish: str | None) -> list[str]:
     """Give what to tell of a finish in which a loudspeaker never was, where it was in others: a slip, perhaps."""
+    return finish_doubts(finishes_of(session, number), finish)
+
+
+def finishes_of(session: Session, number: int) -> dict[str, str | None]:
+    """Give the finishes in which a loudspeaker ever was, by their keys."""
     query = sa.select(Holding.finish, Holding.finish_key).where(Holding.loudspeaker_id == number).order_by(Holding.id)
     known: dict[str, str | None] = {}
     for shown, key in session.execute(query):
         known.setdefault(key, shown)
+    return known
+
+
+def finish_doubts(known: Mapping[str, str | None], finish: str | None) -> list[str]:
+    """Give what to tell of a finish, where others are known by their keys."""
     if not known or rows.name_key(finish) in known:
         return []
     names = [shown for shown in known.values() if shown is not None]
@@ -225,13 +278,23 @@ def _fits(sort: _Sort, line: MovementLine) -> bool:
 
 def unpromised(session: Session, line: MovementLine, there: There, said: str) -> Refused:
     """Give the refusal of what would end more promises of a line's job than there are, which names other finishes."""
+    return unpromised_of(line, there, said, _instead(session, line, there))
+
+
+def unpromised_of(line: MovementLine, there: There, said: str, instead: Instead) -> Refused:
+    """Give the same refusal, where it is known what there is instead."""
     others = [
         FinishThere(one.finish, one.held)
-        for one in _sorts(session, line, there.now)
+        for one in instead.sorts_of(line)
         if one.here and one.held and one.grade is line.grade and one.pack == there.pack and not one.alike_finish
     ]
     told = [f"reserved are {_listed([one.words for one in others])}: say which with --finish"] if others else []
     return _refusal(said, told, [one for one in others if one.units >= line.quantity])
+
+
+def fewer_reserved(line: MovementLine, held: int) -> str:
+    """Say that fewer are reserved for a line's job, or for anybody, than it would end."""
+    return f"cannot {line.units} {line.place}: {held} reserved" + (f" for {line.job!r}" if line.job else "")
 
 
 def _refusal(said: str, told: Sequence[str], choices: Sequence[FinishThere]) -> Refused:
@@ -239,9 +302,9 @@ def _refusal(said: str, told: Sequence[str], choices: Sequence[FinishThere]) -> 
     return OtherFinish(whole, choices) if choices else Refused(whole)
 
 
-def _told(session: Session, line: MovementLine, pack: int, sorts: Sequence[_Sort], *, own: bool) -> list[str]:
+def _told(line: MovementLine, pack: int, sorts: Sequence[_Sort], instead: Instead, *, own: bool) -> list[str]:
     """Say what there is instead, line by line: where, in which finish, of which grade at what price, how packed."""
-    tags = tags_of(session, [line.loudspeaker_id]) if any(one.grade is not line.grade for one in sorts) else {}
+    tags = instead.tags() if any(one.grade is not line.grade for one in sorts) else {}
     found = []
     for one in sorts:
         if one.here and one.alike_finish and one.grade is line.grade and one.pack == pack:
@@ -254,7 +317,7 @@ def _told(session: Session, line: MovementLine, pack: int, sorts: Sequence[_Sort
             words.append("in pairs, to be split first" if one.pack == 2 else f"single{'s' * (units != 1)}")
         if not one.alike_finish:
             words.append(in_finish(one.finish))
-        price = at_price(tags.get((line.loudspeaker_id, one.grade))) if one.grade is not line.grade else ""
+        price = at_price(tags.get(one.grade)) if one.grade is not line.grade else ""
         found.append(f"{' '.join(words)} at {one.location!r}{price}")
     if not found:
         return []
@@ -276,13 +339,12 @@ def _listed(words: Sequence[str]) -> str:
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
-def _levels(session: Session, there: There, wanted: int) -> str:
+def _levels(there: There, wanted: int, instead: Instead) -> str:
     """Say what is on hand and reserved, until when, and how it is freed where that is what is in the way."""
     said = f"{there.on_hand} on hand, {there.reserved} reserved"
     if not there.reserved:
         return said
-    live = (Reservation.holding_id == there.holding_id, Reservation.rest > 0, Reservation.until > there.now)
-    ends = sorted(set(session.scalars(sa.select(Reservation.until).where(*live))))
+    ends = sorted({one.until for one in instead.held()})
     if ends:
         first = "the first " if len(ends) > 1 else ""
         said += f", {first}until {until_words(ends[0], there.zone or 'UTC')}"

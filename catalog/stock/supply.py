@@ -94,7 +94,7 @@ def arrivals(session: Session, ids: list[int], now: datetime) -> Arrivals:
         key = None if finish is None else name_key(finish)
         sources.orders.setdefault(number, []).append(Coming(expected, int(units), key))
     for number, until, units, pack, grade, finish, key in connection.execute(_lapses(), {"numbers": ids, "now": now}):
-        sources.lapses.setdefault(number, []).append(Lapse(_day_after(until), units, pack, grade, finish, key))
+        sources.lapses.setdefault(number, []).append(Lapse(day_after(until), units, pack, grade, finish, key))
     lead = connection.execute(_lead(), {"numbers": ids, "today": sources.today})
     sources.lead.update({row[0]: row[1] for row in lead})
     return sources
@@ -142,7 +142,7 @@ def _open_orders() -> sa.Select[int, date | None, int, str | None]:
     )
 
 
-def _day_after(until: datetime) -> date:
+def day_after(until: datetime) -> date:
     """Give the first whole day on which something is free that holds until then."""
     day = until.date()
     return day if until.time() == time() or day == date.max else day + timedelta(days=1)

@@ -14,7 +14,7 @@ from triptych.migrations.base import TABLES
 from triptych.migrations.base.kinds import JSON
 
 revision = "0024"
-down_revision = "0021"
+down_revision = "0022"
 branch_labels = None
 depends_on = None
 

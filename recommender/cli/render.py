@@ -11,12 +11,15 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from triptych.catalog.cli.options import harmless
+from triptych.catalog.cli.options import BROKEN, harmless
 from triptych.catalog.money import in_words
 from triptych.recommender.cli import row_by_row
 
 if TYPE_CHECKING:
     from triptych.recommender.advise.advice import Advice, Standing
+
+HEADS_WHOLE: Final = 66
+"""Columns of a terminal from which the ranking has room for its longest head."""
 
 WORTH_ASKING: Final = 0.1
 """A question that is worth less is not shown in a table [points]."""
@@ -61,7 +64,8 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
         return
     table = Table(box=None, pad_edge=False, header_style="dim", padding=(0, 1, 0, 0))
     table.add_column("", justify="right")
-    table.add_column("loudspeaker", ratio=3, overflow="fold")
+    narrow = console.width < HEADS_WHOLE
+    table.add_column(BROKEN["loudspeaker"] if narrow else "loudspeaker", ratio=3, overflow="fold")
     table.add_column("place", ratio=2, overflow="fold")
     table.add_column("score", justify="right", no_wrap=True)
     table.add_column("first", justify="right", no_wrap=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Final
 
 import pytest
@@ -72,8 +73,23 @@ TABLES: Final[tuple[tuple[str, ...], ...]] = (
 def test_every_word_of_a_table_is_there_or_its_column_is_told(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     for words in WEEK:
         run(*words)
-    lost = []
+    assert lost_in_narrow(run, TABLES, monkeypatch) == []
+
+
+def test_no_word_is_broken_where_there_is_room_for_it(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    for words in WEEK:
+        run(*words)
+    monkeypatch.setenv("COLUMNS", "60")
     for words in TABLES:
+        shown = run(*words).stdout.split()
+        # the whole name, or each word of it on a line of its own
+        assert not {"loudspeake", "Oatfel", "Linde", "Centr", "Harbou", "reserv", "outstandin"} & set(shown), words
+
+
+def lost_in_narrow(run: Run, tables: Sequence[Sequence[str]], monkeypatch: pytest.MonkeyPatch) -> list[object]:
+    """Give of each table at 80 and 60 columns the words of the wide one that are neither there nor told."""
+    lost: list[object] = []
+    for words in tables:
         monkeypatch.setenv("COLUMNS", "400")
         wide = run(*words).stdout
         assert wide.strip(), words
@@ -86,14 +102,16 @@ def test_every_word_of_a_table_is_there_or_its_column_is_told(run: Run, monkeypa
             missing = [word for word in _words(wide) if word not in shown and not _in_pieces(word, narrow.stdout)]
             if missing and "left out for want of room" not in narrow.stderr:
                 lost.append((" ".join(words), columns, missing))
-    assert not lost, "\n".join(map(str, lost))
+    return lost
 
 
 def _words(table: str) -> list[str]:
     """Give the words of a table's rows; its heads are broken otherwise."""
     # to the minute is enough
     rows = re.sub(r"(\d\d:\d\d):\d\dZ", r"\1Z", table.split("─\n", 1)[-1])
-    return sorted({word.strip(",;") for word in rows.split() if any(map(str.isalnum, word))})
+    words = {word.strip(",;") for word in rows.split() if any(map(str.isalnum, word))}
+    # that a promise has not lapsed goes without saying
+    return sorted(words - {"no"})
 
 
 def _in_pieces(word: str, text: str) -> bool:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from tests.catalog.datasheet.score import same_value
 from triptych.catalog.datasheet import read_datasheet
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
@@ -33,6 +35,7 @@ def _wrong(text: str, told: str) -> list[str]:
     return wrong
 
 
+@pytest.mark.slow
 def test_every_word_of_the_trade_is_read() -> None:
     """Practice of the trade, no source: what makers call their figures in seven languages, written by hand."""
     assert len(LINES) > 500
