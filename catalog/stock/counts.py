@@ -128,19 +128,22 @@ def _plan(
     columns = ours_listed | dict(given)
     sheet = read_sheet(session, path, COUNT_COLUMNS, columns, ("quantity",), number, theirs)
     problems = list(sheet.problems)
-    lines = _lines(session, sheet, location, problems)
+    sold = models(session, [row.loudspeaker_id for row in sheet.rows if row.loudspeaker_id is not None])
+    lines = _lines(sheet, sold, location, problems)
     lines = [(row, speaker, replace(line, note=reason, who=who)) for row, speaker, line in lines]
-    new = _new_locations(session, sheet, lines, problems)
+    places = [one.name for one in locations(session)]
+    new = _new_locations(sheet, lines, places, problems)
     if not problems:
         known = look_at_all(session, [line for _, _, line in lines])
-        changes = _differences(session, sheet, lines, known, problems)
+        changes = _differences(session, sheet, lines, known, places, problems)
     if problems:
         told = "\n".join(map(str, problems))
         raise BadInput(f"{told}\n{cells_refused(len(problems))}")
     listed = Listed(tuple(changes), len(lines) - len(changes), sheet.remarks, tuple(new))
     counted = tuple(line for _, _, line in lines)
     titles = tuple(_title(speaker, line) for _, speaker, line in lines)
-    return _Plan(number, _names(session, counted), counted, titles, known, listed)
+    names = {line.loudspeaker_id: sold[line.loudspeaker_id].name for line in counted}
+    return _Plan(number, names, counted, titles, known, listed)
 
 
 def _title(speaker: str, line: MovementLine) -> str:
@@ -220,10 +223,9 @@ Counted = tuple[int, str, MovementLine]
 """The line of the file, the loudspeaker's name, and what was counted."""
 
 
-def _lines(session: Session, sheet: Sheet, location: str | None, problems: list[Problem]) -> list[Counted]:
+def _lines(sheet: Sheet, known: Mapping[int, Model], location: str | None, problems: list[Problem]) -> list[Counted]:
     counted: list[Counted] = []
     seen: dict[object, int] = {}
-    known = models(session, [row.loudspeaker_id for row in sheet.rows if row.loudspeaker_id is not None])
     for row in sheet.rows:
         line = _line(sheet, row, known, location, problems)
         if line is None:
@@ -237,9 +239,9 @@ def _lines(session: Session, sheet: Sheet, location: str | None, problems: list[
     return counted
 
 
-def _new_locations(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[str]:
+def _new_locations(sheet: Sheet, lines: list[Counted], places: Sequence[str], problems: list[Problem]) -> list[str]:
     """Tell the locations that a file makes; a name that is nearly another's becomes a problem."""
-    known = KnownLocations(one.name for one in locations(session))
+    known = KnownLocations(places)
     told = []
     for row, _, line in lines:
         try:
@@ -296,18 +298,23 @@ def _refuse_forgotten(session: Session, line: MovementLine, known: Mapping[Holdi
 
 
 def _differences(
-    session: Session, sheet: Sheet, lines: list[Counted], known: Mapping[HoldingKey, There], problems: list[Problem]
+    session: Session,
+    sheet: Sheet,
+    lines: list[Counted],
+    known: Mapping[HoldingKey, There],
+    places: Sequence[str],
+    problems: list[Problem],
 ) -> list[ListedChange]:
     changes = []
     # where nothing ever was, no finish can be forgotten
-    places = {rows.name_key(one.name) for one in locations(session)}
+    there = {rows.name_key(name) for name in places}
     for row, speaker, line in lines:
         difference = _difference(line, known)
         try:
             operations.refuse_uncounted(line, line.pack or 1)
             if difference.quantity:
                 refuse_incomplete(difference)
-                if rows.name_key(line.location) in places:
+                if rows.name_key(line.location) in there:
                     _refuse_forgotten(session, line, known)
                 # where nothing ever was there is nothing that a count could be too few of
                 if key_of(line) in known:

@@ -45,6 +45,7 @@ DECLARE
   missing integer;
   part integer;
   number integer;
+  serials integer;
   arrives boolean := asked_kind = 'transfer_out';
   ends boolean := asked_kind = 'release' OR (asked_kind = 'sell' AND job_key IS NOT NULL);
 BEGIN
@@ -52,7 +53,7 @@ BEGIN
     asked_kind := 'transfer_out';
   END IF;
   SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model AS called, p.zone, j.id AS job,
-      p.id AS place, h.id AS holding, h.pack, l.sold_as, e.on_hand, e.tracked INTO found
+      h.id AS holding, h.pack, l.sold_as INTO found
     FROM loudspeaker l
     JOIN maker m ON m.id = l.maker_id
     LEFT JOIN series s ON s.id = l.series_id
@@ -61,15 +62,11 @@ BEGIN
       AND h.pack = CASE WHEN NOT single AND l.sold_as = 'pair' THEN 2 ELSE 1 END AND h.finish_key = asked_finish
     LEFT JOIN job j ON j.name_key = job_key AND j.merged_into_id IS NULL
       AND NOT EXISTS (SELECT 1 FROM job o WHERE o.merged_into_id = j.id)
-    CROSS JOIN LATERAL (SELECT n.on_hand, n.tracked FROM movement n WHERE n.holding_id = h.id
-      ORDER BY n.sequence DESC LIMIT 1) AS e
     WHERE l.name_key = model_key;
   units := COALESCE(asked_units, found.pack);
   missing := units;
   IF found.holding IS NULL OR found.status IN ('last_of_line', 'discontinued')
       OR (job_key IS NOT NULL AND found.job IS NULL) OR units NOT BETWEEN 1 AND 1000000 OR units % found.pack <> 0
-      OR (asked_kind IN ('sell', 'transfer_out', 'split_pair') AND units <= found.on_hand
-        AND found.tracked > found.on_hand - units)
       OR (asked_kind = 'split_pair' AND found.pack <> 2) OR hold <= clock_timestamp() THEN
     RETURN NEXT;
     RETURN;
@@ -83,8 +80,17 @@ BEGIN
       RETURN;
     END IF;
     PERFORM lock_holdings(ARRAY[found.holding, goal]);
-  ELSIF ends OR asked_kind = 'count' THEN
-    PERFORM lock_holdings(ARRAY[found.holding]);
+  ELSIF asked_kind <> 'receive' THEN
+    PERFORM pg_advisory_xact_lock(1953655152, found.holding);
+  END IF;
+  -- what is read after the lock is what there is, so that nobody is told of an error where others were faster
+  SELECT n.on_hand, n.tracked INTO there, serials FROM movement n WHERE n.holding_id = found.holding
+    ORDER BY n.sequence DESC LIMIT 1;
+  IF there IS NULL OR (asked_kind IN ('sell', 'transfer_out', 'split_pair') AND units <= there
+      AND serials > there - units) THEN
+    there := NULL;
+    RETURN NEXT;
+    RETURN;
   END IF;
   IF ends THEN
     -- which of several jobs is meant, and which serial, is asked the long way
@@ -97,12 +103,9 @@ BEGIN
   END IF;
   promised := COALESCE((SELECT SUM(r.rest) FROM reservation r
     WHERE r.holding_id = found.holding AND r.rest > 0 AND r.until > clock_timestamp()), 0);
-  there := found.on_hand;
   IF asked_kind = 'count' THEN
-    SELECT n.on_hand, n.tracked INTO there, part FROM movement n WHERE n.holding_id = found.holding
-      ORDER BY n.sequence DESC LIMIT 1;
     missing := units - there;
-    IF there = 0 OR units < part OR TRIM(COALESCE(said, '')) = '' THEN
+    IF there = 0 OR units < serials OR TRIM(COALESCE(said, '')) = '' THEN
       RETURN NEXT;
       RETURN;
     END IF;
