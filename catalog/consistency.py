@@ -16,7 +16,7 @@ from triptych.catalog.money import dearest, finer_than_money, minor_digits, too_
 from triptych.catalog.names import name_key
 from triptych.catalog.number_texts import plain
 from triptych.catalog.numerals import Mark
-from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, Role
+from triptych.catalog.records import Enclosure, Figure, LoudspeakerRecord, PortLocation, Role, SoldAs
 
 Fault = tuple[str, str]
 """A column, and what is wrong in it."""
@@ -283,6 +283,11 @@ def _money(values: Values) -> Iterator[Fault]:
         yield "price", f"{plain(price)} {currency} {dearest(currency)}"
 
 
+def _per(values: Values) -> Iterator[Fault]:
+    if values.get("price") is not None and values.get("price_per") is None and values.get("sold_as") is SoldAs.PAIR:
+        yield "price_per", "is empty, and it is sold in pairs: write whether its price is of each or of a pair"
+
+
 def _box(values: Values) -> Iterator[Fault]:
     width, height, axis = values.get("width"), values.get("height"), values.get("axis_height")
     if height is not None and axis is not None and axis > height:
@@ -395,6 +400,7 @@ _RULES: Final = (
     _rule(_impedance, "impedance_nominal impedance_minimum"),
     _rule(_power, "amplifier_min amplifier_max", stored=True),
     _rule(_money, "price currency"),
+    _rule(_per, "price price_per sold_as"),
     _rule(_box, "width height axis_height woofer_spacing woofer_count"),
     _rule(_drivers, "width height depth roles woofer_size midrange_size"),
     _rule(_layout, "layout woofer_count midrange_count"),

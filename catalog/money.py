@@ -92,7 +92,7 @@ class Amount(NamedTuple):
         return self.codes[0] if len(self.codes) == 1 else None
 
 
-def read_amount(text: str, mark: Mark | None = None, wanted: str = _WANTED) -> Amount:
+def read_amount(text: str, mark: Mark | None = None, wanted: str = _WANTED, stated: str | None = None) -> Amount:
     """Return an amount of money, with or without its currency before or after it.
 
     Parameters
@@ -103,6 +103,8 @@ def read_amount(text: str, mark: Mark | None = None, wanted: str = _WANTED) -> A
         The decimal mark of a number that could be read two ways.
     wanted : str
         What is said to be right where the text is no amount.
+    stated : str, optional
+        The currency as it is told elsewhere, by whose decimals it is told how to write an amount that could be two.
 
     Raises
     ------
@@ -130,7 +132,7 @@ def read_amount(text: str, mark: Mark | None = None, wanted: str = _WANTED) -> A
     if len(readings) > 1:
         start, end = parts.span("number")
         beside = ("", "") if wanted == BARE_AMOUNT else (cleaned[:start], cleaned[end:])
-        told = _two_amounts(text, readings, codes, beside)
+        told = _two_amounts(text, readings, codes or ((stated,) if stated else ()), beside)
         raise UnreadableQuantity(told if codes or wanted != WITH_CURRENCY else f"{told.partition(';')[0]}; {wanted}")
     value = readings[0]
     return Amount(value.copy_negate() if parts["number"].startswith("-") else value, codes)
@@ -143,7 +145,7 @@ def _two_amounts(text: str, readings: Sequence[Decimal], codes: tuple[str, ...],
     told = two_ways(text, [*map(plain, readings)], right)
     if len(right) == len(readings):
         return told
-    decimals = f"no more than {fine} decimals" if fine else "no decimals" if codes else "the decimals of its currency"
+    decimals = f"no more than {fine} decimals" if fine else "no decimals" if codes else "other than three decimals"
     return f"{told}, or {decimals}"
 
 
@@ -186,7 +188,7 @@ def currency_of(amount: Amount, text: str, stated: str | None = None) -> str | N
     return stated or amount.currency
 
 
-def price(text: str, mark: Mark | None = None, wanted: str = _WANTED) -> Amount:
+def price(text: str, mark: Mark | None = None, wanted: str = _WANTED, stated: str | None = None) -> Amount:
     """Return an amount above 0 that a loudspeaker can cost.
 
     Raises
@@ -194,7 +196,7 @@ def price(text: str, mark: Mark | None = None, wanted: str = _WANTED) -> Amount:
     BadInput
         It is no single amount, is not above 0, or is more than any loudspeaker costs in the currency beside it.
     """
-    amount = read_amount(text, mark, wanted)
+    amount = read_amount(text, mark, wanted, stated)
     if amount.value == 0:
         raise BadInput(f"{quoted(text)} is no price; write an amount above 0, or leave it empty if it is unknown")
     refuse_beyond(amount.value, quoted(text))

@@ -12,7 +12,7 @@ from typing import Final
 STEPS: Final = ("0014", "0016", "0018", "0020", "0021", "0022")
 """The steps that add a file of their own, `NNNN_ENGINE.sql`."""
 
-GONE: Final = {"stock_movement": "0021"}
+GONE: Final = {"stock_movement": "0021", "stock_quote": "0022", "stock_lines": "0022"}
 """Functions of PostgreSQL that a later step takes away."""
 
 _TRIGGER: Final = re.compile(r"^CREATE TRIGGER (\w+)\s[^;]*?\sON (\w+)", flags=re.MULTILINE)

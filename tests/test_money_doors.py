@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import shutil
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Final
 
@@ -164,3 +167,59 @@ def test_a_discount_of_three_quarters_is_one_and_none_is_refused(tmp_path: Path,
     assert figured(tmp_path, seeded_template, "discount", "75")[0] == 0
     code, said = figured(tmp_path, seeded_template, "discount", "0")
     assert (code, "is no discount; write a number above 0, up to 100 %" in said) == (1, True), said
+
+
+PAIR: Final = "Bramble Thatch Thimble Shelf"
+OF_A_PAIR: Final = {
+    "option": ("speaker", "add", "--maker", "Q", "--model", "M", "--roles", "main", "--price", "400 EUR", "--sold-as",
+               "pair", "--price-per", "{0}"),
+    "set": ("speaker", "edit", PAIR, "--set", "price=400 EUR", "--set", "price_per={0}"),
+    "file": ("speaker", "import", "pairs.csv"),
+    "supplier": ("supplier", "prices", "Harbour", "prices.csv"),
+    "line": ("budget", "check", "line.toml"),
+}  # fmt: skip
+"""How each door is told what a price of a loudspeaker that is sold in pairs buys, {0}; nothing where that is empty."""
+
+PAIRS: Final = {
+    "pairs.csv": "maker,model,roles,price,currency,sold_as,price_per\nQ,M,main,400,EUR,pair,{}\n",
+    "prices.csv": f"speaker,retail,currency,per\n{PAIR},400,EUR,{{}}\n",
+    "line.toml": f'currency = "EUR"\nlimit = 900\n[[line]]\nrole = "surrounds"\nitem = "{PAIR}"\nprice = 400\n{{}}\n',
+}
+
+
+@pytest.mark.whole
+def test_a_price_of_what_is_sold_in_pairs_says_what_it_buys(tmp_path: Path, seeded_template: Path) -> None:
+    database = ("--db", str(tmp_path / "catalogue.db"))
+    for door, words in OF_A_PAIR.items():
+        for per in ("", "pair", "each"):
+            shutil.copy(seeded_template, tmp_path / "catalogue.db")
+            knock(("supplier", "add", "Harbour", *database))
+            for name, text in PAIRS.items():
+                said = f'per = "{per}"' if per and name == "line.toml" else per
+                (tmp_path / name).write_text(text.format(said), encoding="utf-8")
+            called = [str(tmp_path / word) if word in PAIRS else word.format(per) for word in words]
+            result = knock((*called, *database))
+            told = " ".join(result.output.split())
+            assert (result.exit_code, "is sold in pairs" in told) == ((0, False) if per else (1, True)), (door, told)
+    assert knock(("supplier", "prices", "Harbour", str(tmp_path / "prices.csv"), *database)).exit_code == 0
+    (tmp_path / "prices.csv").write_text(PAIRS["prices.csv"].format(""), encoding="utf-8")
+    result = knock(("supplier", "prices", "Harbour", str(tmp_path / "prices.csv"), "--per", "pair", *database))
+    assert (result.exit_code, "changed 1" in result.output) == (0, True), result.output
+
+
+def test_a_price_that_was_kept_before_that_was_asked_is_of_nobody_knows_what(
+    tmp_path: Path, seeded_template: Path
+) -> None:
+    shutil.copy(seeded_template, tmp_path / "catalogue.db")
+    database = ("--db", str(tmp_path / "catalogue.db"))
+    with closing(sqlite3.connect(tmp_path / "catalogue.db")) as kept:
+        kept.execute("update price set per = null")
+        kept.commit()
+    (tmp_path / "line.toml").write_text(PAIRS["line.toml"].replace("price = 400", "").format(""), encoding="utf-8")
+    (tmp_path / "plan.toml").write_text('currency = "EUR"\nlimit = 9000\n[want]\nsurrounds = 2\n', encoding="utf-8")
+    for words in (("budget", "check", str(tmp_path / "line.toml")), ("quote", "make", PAIR, "--job", "J")):
+        result = knock((*words, *database))
+        assert (result.exit_code, "of each or of a pair" in result.output) == (1, True), result.output
+    result = knock(("budget", "plan", str(tmp_path / "plan.toml"), "--format", "json", *database))
+    reasons = {one["reason"]: one["speakers"] for one in json.loads(result.stdout)["left_out"]}
+    assert PAIR in reasons["sold in pairs, and whether its price is of each or of a pair is not told"]

@@ -15,6 +15,7 @@ from triptych.catalog.cli.options import DatabaseOption, DecimalOption, Style, S
 from triptych.catalog.cli.stock_tables import print_records
 from triptych.catalog.cli.stock_words import FinishOption, ModelArgument, NewFinishOption, say_all, whoever
 from triptych.catalog.errors import BadInput
+from triptych.catalog.words import PricePer
 
 if TYPE_CHECKING:
     from triptych.catalog.stock.price_lists import Listed
@@ -106,6 +107,12 @@ def prices(
     currency: Annotated[
         str | None, typer.Option("--currency", help="Of amounts without one.", show_default=False)
     ] = None,
+    per: Annotated[
+        PricePer | None,
+        typer.Option(
+            "--per", help="What an amount buys of what is sold in pairs, where no per says it.", show_default=False
+        ),
+    ] = None,
     map: MapOption = None,
     decimal: DecimalOption = None,
     dry_run: DryRunOption = False,
@@ -114,7 +121,7 @@ def prices(
 ) -> None:
     """Take a price list: all of it or, with one bad cell, nothing. The same list again changes nothing.
 
-    Columns: speaker (or maker, series, model), cost without tax, retail, currency, per, tax, tax_rate.
+    Columns: speaker (or maker, series, model), cost without tax, retail, currency, per (each or pair), tax, tax_rate.
 
     Example: triptych supplier prices "Harbour Trading" january.xlsx --from 2027-01-01 --map "Trade price=cost"
     """
@@ -126,7 +133,7 @@ def prices(
     day = day_of(start, "--from") or datetime.now(UTC).date()
     code = money.currency(currency) if currency else None
     with options.catalogue(db) as engine:
-        found = import_prices(engine, supplier, file, day, given, code, decimal, dry_run=dry_run)
+        found = import_prices(engine, supplier, file, day, given, code, decimal, per=per, dry_run=dry_run)
     _print_listed(found, style, dry_run=dry_run)
 
 

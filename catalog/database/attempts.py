@@ -63,10 +63,12 @@ def planned(
     hold: Callable[[Session, Plan], object],
     *,
     dry_run: bool = False,
+    at_once: Callable[[Plan], Plan | None] = lambda _: None,
 ) -> Plan:
     """Work a change out while others write, and write it at once; where others were faster, let them wait for both.
 
-    `hold` keeps others from what the plan before speaks of, else who changes much would come last for ever.
+    `hold` keeps others from what the plan before speaks of, else who changes much would come last for ever. `at_once`
+    writes the first plan by a shorter way, and gives what came of it; None where it wrote nothing.
 
     Raises
     ------
@@ -80,9 +82,12 @@ def planned(
             return attempt_held(found[-1])
         with reading(engine) as session:
             found.append(work_out(session))
-        if not dry_run:
-            with writing(engine) as session:
-                write(session, found[-1])
+        if dry_run:
+            return found[-1]
+        if (done := at_once(found[-1])) is not None:
+            return done
+        with writing(engine) as session:
+            write(session, found[-1])
         return found[-1]
 
     def attempt_held(before: Plan) -> Plan:

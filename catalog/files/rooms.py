@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -26,6 +27,9 @@ from triptych.catalog.quantities import Kind
 from triptych.catalog.records import Hot, Listening, MainsPosition, Money, RoomRecord, Screen, Seat
 
 _WITH_UNIT: Final = (Kind.LENGTH, Kind.MASS)
+
+LONGEST_READ_ONCE: Final = 120
+"""A key and a text of more characters are read anew each time: they are no figure and hardly a name."""
 
 _DISAGREEMENT: Final = 0.02
 """How far a stated diagonal or aspect may be from width and height: bezels and rounding. Common practice, no source."""
@@ -162,12 +166,7 @@ class _Reader:
         if not isinstance(value, dict):
             self.fault(f"[{section.name}]", "", f"holds {shown(value)}; write [{section.name}] once, its keys below")
             return None
-        if section.record is Money:
-            value = self.priced(value)
-        record = self.section(f"[{section.name}]", section, value)
-        for key, complaint in contradictions(record):
-            self.fault(f"[{section.name}]", key, complaint)
-        return record
+        return self.section(f"[{section.name}]", section, value)
 
     def priced(self, data: Mapping[str, Any]) -> Mapping[str, Any]:
         """The money with a currency that is written beside the amount under its own key; one that contradicts stays."""
@@ -200,6 +199,12 @@ class _Reader:
         return [record for record in found if record is not None]
 
     def section(self, where: str, section: Section, data: Mapping[str, Any]) -> Any:
+        # as a key 1 would be True; and what is wrong is told of where it stands
+        known = _read_before(section.name, tuple(data.items())) if _texts_alone(section, data) else None
+        return self.section_anew(where, section, data) if known is None else known
+
+    def section_anew(self, where: str, section: Section, data: Mapping[str, Any]) -> Any:
+        data = self.priced(data) if section.record is Money else data
         before = len(self.problems)
         for name in data:
             if name not in section.keys:
@@ -207,7 +212,10 @@ class _Reader:
         values = {
             name: self.value(where, key, data) for name, key in section.keys.items() if name in data or key.required
         }
-        return section.record(**values) if len(self.problems) == before else None
+        record = section.record(**values) if len(self.problems) == before else None
+        for key, complaint in contradictions(record):
+            self.fault(where, key, complaint)
+        return record
 
     def value(self, where: str, key: Field, data: Mapping[str, Any]) -> Any:
         if key.name not in data:
@@ -243,6 +251,21 @@ class _Reader:
         for name, count in counts.items():
             if count > 1:
                 self.fault(f"[[{kind}]]", "name", f"{count} are called {quoted(name)}; give each a name of its own")
+
+
+def _texts_alone(section: Section, data: Mapping[str, Any]) -> bool:
+    return len(data) <= len(section.keys) and all(
+        value is True or (isinstance(value, str) and len(key) + len(value) <= LONGEST_READ_ONCE)
+        for key, value in data.items()
+    )
+
+
+@lru_cache(maxsize=256)  # a form is read at each key that is pressed, and nearly all of it is what it was
+def _read_before(section: str, said: tuple[tuple[str, Any], ...]) -> Any:
+    """A section of texts as its record, None where anything is wrong with it."""
+    reader = _Reader("")
+    record = reader.section_anew("", SECTIONS[section], dict(said))
+    return None if reader.problems else record
 
 
 def contradictions(record: object) -> list[Fault]:

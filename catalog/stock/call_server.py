@@ -13,9 +13,7 @@ from triptych.catalog.database.engine import WRITING_PATIENCE
 from triptych.catalog.database.trouble import SUSPENDED, unknown_whether_kept
 from triptych.catalog.stock.calls import ArrivedAtOnce, Call, MovedAtOnce, ShortAtOnce
 
-PATIENCE_THEN: Final = (
-    f"SELECT * FROM set_config('idle_in_transaction_session_timeout', '{WRITING_PATIENCE}', true), {{}}"
-)
+END_WHO_SLEEPS: Final = f"SET LOCAL idle_in_transaction_session_timeout = {WRITING_PATIENCE}"
 """What is asked first in a transaction that others may wait for."""
 
 CALL: Final = (

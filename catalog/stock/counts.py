@@ -21,6 +21,7 @@ from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
 from triptych.catalog.stock import ledger, looking, operations
 from triptych.catalog.stock.articles import Model, models
+from triptych.catalog.stock.counts_at_once import CountedUnits, counted_at_once
 from triptych.catalog.stock.locations import KnownLocations, locations
 from triptych.catalog.stock.looking import There
 from triptych.catalog.stock.many_lines import HoldingKey, key_of, look_at_all, make_holdings, write_all
@@ -41,11 +42,15 @@ COUNT_FILE: Final = "count"
 
 @dataclass(frozen=True, slots=True)
 class _Plan:
-    """What a count changes: its lines, what there was of each when it was worked out, and what is told of it."""
+    """What a count changes: its lines, what there was of each when it was worked out, and what is told of it.
+
+    `titles` say of each line what was counted.
+    """
 
     supplier: int | None
     names: Mapping[int, str]
     lines: tuple[MovementLine, ...]
+    titles: tuple[str, ...]
     known: Mapping[HoldingKey, There]
     listed: Listed
 
@@ -80,7 +85,32 @@ def import_counts(
         lambda session, plan: _write(session, plan, given),
         _hold,
         dry_run=dry_run,
+        at_once=lambda plan: None if given else _written_at_once(engine, plan),
     ).listed
+
+
+def _written_at_once(engine: sa.Engine, plan: _Plan) -> _Plan | None:
+    """Write what was counted of units that are there, and tell of what there was then; None where it is unusual."""
+    if not plan.lines or any(key_of(line) not in plan.known for line in plan.lines):
+        return None
+    reason, who = plan.lines[0].note, plan.lines[0].who
+    if not reason or not reason.strip() or not all(text.isprintable() for text in (reason, who or "")):
+        return None
+    counted = [
+        CountedUnits(holding, line.quantity, line.loudspeaker_id, plan.names[line.loudspeaker_id])
+        for line in plan.lines
+        if (holding := plan.known[key_of(line)].holding_id) is not None
+    ]
+    before = counted_at_once(engine, counted, reason, who)
+    if before is None:
+        return None
+    changes = [
+        ListedChange(title, "counted", str(there), str(line.quantity))
+        for title, line, there in zip(plan.titles, plan.lines, before, strict=True)
+        if line.quantity != there
+    ]
+    listed = replace(plan.listed, changes=tuple(changes), unchanged=len(plan.lines) - len(changes))
+    return replace(plan, listed=listed)
 
 
 def _plan(
@@ -98,18 +128,27 @@ def _plan(
     columns = ours_listed | dict(given)
     sheet = read_sheet(session, path, COUNT_COLUMNS, columns, ("quantity",), number, theirs)
     problems = list(sheet.problems)
-    lines = _lines(session, sheet, location, problems)
+    sold = models(session, [row.loudspeaker_id for row in sheet.rows if row.loudspeaker_id is not None])
+    lines = _lines(sheet, sold, location, problems)
     lines = [(row, speaker, replace(line, note=reason, who=who)) for row, speaker, line in lines]
-    new = _new_locations(session, sheet, lines, problems)
+    places = [one.name for one in locations(session)]
+    new = _new_locations(sheet, lines, places, problems)
     if not problems:
         known = look_at_all(session, [line for _, _, line in lines])
-        changes = _differences(session, sheet, lines, known, problems)
+        changes = _differences(session, sheet, lines, known, places, problems)
     if problems:
         told = "\n".join(map(str, problems))
         raise BadInput(f"{told}\n{cells_refused(len(problems))}")
     listed = Listed(tuple(changes), len(lines) - len(changes), sheet.remarks, tuple(new))
     counted = tuple(line for _, _, line in lines)
-    return _Plan(number, _names(session, counted), counted, known, listed)
+    titles = tuple(_title(speaker, line) for _, speaker, line in lines)
+    names = {line.loudspeaker_id: sold[line.loudspeaker_id].name for line in counted}
+    return _Plan(number, names, counted, titles, known, listed)
+
+
+def _title(speaker: str, line: MovementLine) -> str:
+    """Say what was counted."""
+    return f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
 
 
 def _listed_otherwise(columns: Mapping[str, str]) -> dict[str, str]:
@@ -184,10 +223,9 @@ Counted = tuple[int, str, MovementLine]
 """The line of the file, the loudspeaker's name, and what was counted."""
 
 
-def _lines(session: Session, sheet: Sheet, location: str | None, problems: list[Problem]) -> list[Counted]:
+def _lines(sheet: Sheet, known: Mapping[int, Model], location: str | None, problems: list[Problem]) -> list[Counted]:
     counted: list[Counted] = []
     seen: dict[object, int] = {}
-    known = models(session, [row.loudspeaker_id for row in sheet.rows if row.loudspeaker_id is not None])
     for row in sheet.rows:
         line = _line(sheet, row, known, location, problems)
         if line is None:
@@ -201,9 +239,9 @@ def _lines(session: Session, sheet: Sheet, location: str | None, problems: list[
     return counted
 
 
-def _new_locations(session: Session, sheet: Sheet, lines: list[Counted], problems: list[Problem]) -> list[str]:
+def _new_locations(sheet: Sheet, lines: list[Counted], places: Sequence[str], problems: list[Problem]) -> list[str]:
     """Tell the locations that a file makes; a name that is nearly another's becomes a problem."""
-    known = KnownLocations(one.name for one in locations(session))
+    known = KnownLocations(places)
     told = []
     for row, _, line in lines:
         try:
@@ -260,25 +298,29 @@ def _refuse_forgotten(session: Session, line: MovementLine, known: Mapping[Holdi
 
 
 def _differences(
-    session: Session, sheet: Sheet, lines: list[Counted], known: Mapping[HoldingKey, There], problems: list[Problem]
+    session: Session,
+    sheet: Sheet,
+    lines: list[Counted],
+    known: Mapping[HoldingKey, There],
+    places: Sequence[str],
+    problems: list[Problem],
 ) -> list[ListedChange]:
     changes = []
     # where nothing ever was, no finish can be forgotten
-    places = {rows.name_key(one.name) for one in locations(session)}
+    there = {rows.name_key(name) for name in places}
     for row, speaker, line in lines:
         difference = _difference(line, known)
         try:
             operations.refuse_uncounted(line, line.pack or 1)
             if difference.quantity:
                 refuse_incomplete(difference)
-                if rows.name_key(line.location) in places:
+                if rows.name_key(line.location) in there:
                     _refuse_forgotten(session, line, known)
                 # where nothing ever was there is nothing that a count could be too few of
                 if key_of(line) in known:
                     ledger.values_of(session, difference, known[key_of(line)], None)
                 before = str(_on_hand(known, line))
-                what = f"{speaker}, {line.location}" + ("" if line.grade is Grade.NEW else f", {line.grade.value}")
-                changes.append(ListedChange(what, "counted", before, str(line.quantity)))
+                changes.append(ListedChange(_title(speaker, line), "counted", before, str(line.quantity)))
         except CatalogError as problem:
             column = "finish" if isinstance(problem, OtherFinish) else "quantity"
             problems.append(sheet.problem(row, column, str(problem)))

@@ -185,7 +185,7 @@ def _cost(sheet: Sheet, row: SheetRow, delivery: Delivery, problems: list[Proble
 
 
 def _minor(text: str, sheet: Sheet, stated: str | None, usual: str | None) -> tuple[int, str]:
-    amount = price(text, sheet.marks.get("cost"))
+    amount = price(text, sheet.marks.get("cost"), stated=stated or usual)
     code = currency_of(amount, text, stated) or usual
     if code is None:
         raise BadInput(f"{text!r}: in which currency? Write it beside the amount, or give --currency EUR")

@@ -186,18 +186,11 @@ def _of_server(engine: sa.Engine) -> Tell:
 def _kept_at_server(engine: sa.Engine, draft: QuoteDraft, job: int) -> QuotedAs | None:
     said = {name: _said(value) for name, value in draft.values.items()} | {"job_id": job}
     lines = json.dumps([{name: _said(value) for name, value in line.items()} for line in draft.lines])
-    values = (json.dumps(said), lines)
-
-    def keep(driver: Any) -> QuotedAs | None:
-        found = driver.execute(_KEEP, values, prepare=True).fetchone()
-        return None if found is None else _quoted(_in_utc, *found)
-
-    return call_server.past_statements(engine, keep)
+    found = call_server.asked_once(engine, _KEEP, (json.dumps(said), lines), writes=True)
+    return None if found is None else _quoted(_in_utc, *found)
 
 
-_KEEP: Final = call_server.PATIENCE_THEN.replace("*", "number, currency, made_at, until, who, note, zone").format(
-    "stock_offered(%s::json, %s::json)"
-)
+_KEEP: Final = "SELECT number, currency, made_at, until, who, note, zone FROM stock_offered(%s::json, %s::json)"
 
 
 def _in_utc(time: datetime) -> datetime:

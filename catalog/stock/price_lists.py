@@ -23,7 +23,7 @@ from triptych.catalog.number_texts import quoted
 from triptych.catalog.numbers import percent
 from triptych.catalog.numerals import Mark
 from triptych.catalog.problems import Problem
-from triptych.catalog.records import PricePer, Tax
+from triptych.catalog.records import PricePer, SoldAs, Tax
 from triptych.catalog.stock.articles import model_of
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
@@ -40,6 +40,24 @@ class Values(NamedTuple):
     currency: str
     tax: Tax | None
     tax_rate: float | None
+
+
+class _Usual(NamedTuple):
+    """What an amount is of where its row doesn't say: its currency, and what it buys of those sold `in_pairs`."""
+
+    currency: str | None
+    per: PricePer | None
+    in_pairs: frozenset[int]
+
+    @classmethod
+    def of(cls, session: Session, currency: str | None, per: PricePer | None) -> Self:
+        """What is given beside the file, and what the catalogue knows."""
+        pairs = session.scalars(sa.select(Loudspeaker.id).where(Loudspeaker.sold_as == SoldAs.PAIR))
+        return cls(currency, per, frozenset(pairs))
+
+    def buys(self, number: int | None) -> PricePer | None:
+        """What an amount buys of a loudspeaker; None where that could be one or a pair."""
+        return self.per if number in self.in_pairs else PricePer.EACH
 
 
 class PriceRow(NamedTuple):
@@ -92,12 +110,14 @@ def import_prices(
     currency: str | None = None,
     mark: Mark | None = None,
     *,
+    per: PricePer | None = None,
     dry_run: bool = False,
 ) -> Listed:
     """Put a supplier's price list in place from a day on; the same list again changes nothing.
 
     What is not in the list keeps its price. An amount that could be read two ways is read by `mark`, else by the mark
-    of its column's other cells. The columns' names are kept for the supplier's next file. It is read and checked while
+    of its column's other cells; one of what is sold in pairs, of which the file doesn't say what it buys, buys what
+    `per` says, or is refused. The columns' names are kept for the supplier's next file. It is read and checked while
     others write.
 
     Raises
@@ -112,7 +132,7 @@ def import_prices(
     given = dict(ours_by_theirs or {})
     return planned(
         engine,
-        lambda session: _plan(session, supplier, path, start, given, currency, mark),
+        lambda session: _plan(session, supplier, path, start, given, currency, mark, per),
         lambda session, plan: _write(session, plan, given),
         _hold,
         dry_run=dry_run,
@@ -127,6 +147,7 @@ def _plan(
     given: Mapping[str, str],
     currency: str | None,
     mark: Mark | None,
+    per: PricePer | None,
 ) -> _Plan:
     number = supplier_named(session, supplier)
     kept = mapping(session, number, SheetKind.PRICES)
@@ -136,7 +157,7 @@ def _plan(
     problems = list(sheet.problems)
     if mark is not None:
         sheet = replace(sheet, marks=dict.fromkeys(sheet.marks, mark))
-    wanted = _wanted(sheet, currency, problems)
+    wanted = _wanted(sheet, _Usual.of(session, currency, per), problems)
     _refuse(problems)
     known = _Known.of(session, number, [row.number for row in wanted])
     steps = [step for row in wanted if (step := _step(known.prices.get(row.number, ()), row, start)) is not None]
@@ -214,7 +235,7 @@ def _refuse(problems: list[Problem]) -> None:
         raise BadInput(f"{lines}\n{cells_refused(len(problems))}")
 
 
-def _wanted(sheet: Sheet, currency: str | None, problems: list[Problem]) -> list[PriceRow]:
+def _wanted(sheet: Sheet, usual: _Usual, problems: list[Problem]) -> list[PriceRow]:
     wanted: list[PriceRow] = []
     seen: dict[int, int] = {}
     for row in sheet.rows:
@@ -223,17 +244,17 @@ def _wanted(sheet: Sheet, currency: str | None, problems: list[Problem]) -> list
             said = f"{row.speaker!r} stands in line {seen[number]} already; leave one of the two"
             problems.append(sheet.problem(row.line, "speaker", said))
             continue
-        values = _values(sheet, row, currency, problems)
+        values = _values(sheet, row, usual, problems)
         if number is not None and values is not None:
             seen[number] = row.line
             wanted.append(PriceRow(number, row.speaker, values))
     return wanted
 
 
-def _values(sheet: Sheet, row: SheetRow, currency: str | None, problems: list[Problem]) -> Values | None:
+def _values(sheet: Sheet, row: SheetRow, usual: _Usual, problems: list[Problem]) -> Values | None:
     before = len(problems)
     code = cell(problems, sheet, row, "currency", currency_code)
-    per = cell(problems, sheet, row, "per", lambda text: _word(text, PricePer)) or PricePer.EACH
+    per = cell(problems, sheet, row, "per", lambda text: _word(text, PricePer))
     cost, retail = (
         cell(problems, sheet, row, name, partial(_price, mark=sheet.marks.get(name), stated=code))
         for name in ("cost", "retail")
@@ -247,12 +268,17 @@ def _values(sheet: Sheet, row: SheetRow, currency: str | None, problems: list[Pr
         said = f"cost and retail are in {' and '.join(sorted(written))}; write both in one"
         problems.append(sheet.problem(row.line, "currency", said))
         return None
-    code = code or next(iter(written), currency)
+    code = code or next(iter(written), usual.currency)
     if code is None:
         problems.append(sheet.problem(row.line, "currency", "is not stated; give --currency EUR"))
         return None
     if cost is None and retail is None:
         problems.append(sheet.problem(row.line, "cost", "neither cost nor retail is stated"))
+        return None
+    per = per or usual.buys(row.loudspeaker_id)
+    if per is None:
+        said = "is not stated, and it is sold in pairs: write each or pair, or give per for all that are sold so"
+        problems.append(sheet.problem(row.line, "per", said))
         return None
     try:
         taxed = None if rate is None else float(rate)
@@ -270,7 +296,7 @@ def _word(text: str, kind: type[Word]) -> Word:
 
 
 def _price(text: str, mark: Mark | None, stated: str | None) -> Amount:
-    amount = price(text, mark)
+    amount = price(text, mark, stated=stated)
     code = currency_of(amount, text, stated)
     if too_dear(amount.value, code):
         raise BadInput(f"{quoted(text)} {dearest(code)}")

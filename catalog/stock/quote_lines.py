@@ -200,7 +200,12 @@ def _charge(item: Item, found: Model, price: StandingPrice | None, tag: Tag | No
         return Charge(tag.amount, tag.currency, tag.per, tax, stated if stated is not None else item.tax_rate)
     if price is None or price.amount is None or price.currency is None:
         raise BadInput(f"{found.name}: its price is not known; give one with --price")
-    per = price.per or (PricePer.PAIR if found.pack == 2 else PricePer.EACH)
+    if price.per is None and found.pack == 2:
+        raise BadInput(
+            f"{found.name} is sold in pairs, and nothing says whether its price is of each or of a pair: give one with "
+            f"--price, or say it by triptych speaker edit {shlex.quote(found.name)} --set price_per=pair"
+        )
+    per = price.per or PricePer.EACH
     rate = price.tax_rate if price.tax_rate is not None else item.tax_rate
     return Charge(price.amount, price.currency, per, price.tax, rate)
 

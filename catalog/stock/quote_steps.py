@@ -5,6 +5,7 @@ What it takes is worked out for both engines in `quote_plans.py`.
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -62,9 +63,9 @@ def lapsed_at_once(engine: sa.Engine, number: int, who: str | None) -> StepDone 
 def _stepped(engine: sa.Engine, number: int, who: str | None, work_out: WorkOut) -> StepDone | None:
     if not 1 <= number < 2**31 or (who is not None and not who.isprintable()):
         return None
-    do = _in_file if engine.dialect.name == "sqlite" else _at_server
-    past = in_file.past_statements if engine.dialect.name == "sqlite" else call_server.past_statements
-    return past(engine, lambda driver: do(driver, number, who, work_out))
+    if engine.dialect.name == "sqlite":
+        return in_file.past_statements(engine, lambda driver: _in_file(driver, number, who, work_out))
+    return _at_server(engine, number, work_out)
 
 
 _DONE: Final = {QuoteState.ACCEPTED: "reserved", QuoteState.SOLD: "sold", QuoteState.LAPSED: "released"}
@@ -75,8 +76,6 @@ def _answered(seen: Seen, plan: StepPlan, numbers: Sequence[int]) -> StepDone:
     head = seen.head
     names = {line.loudspeaker_id: line.speaker for line in seen.lines}
     done = _DONE[plan.becomes]
-    for going in (*plan.first, *plan.told):
-        going.shelf.end.reserved += going.quantity if going.kind is MovementKind.RESERVE else -going.quantity
     moved = []
     for number, going in zip(numbers, plan.told, strict=True):
         shelf, end = going.shelf, going.shelf.end
@@ -131,26 +130,63 @@ def _quoted(row: Sequence[Any]) -> QuotedLine:
     return line._replace(tax_rate=rate, discount=discount)
 
 
-def _at_server(driver: Any, number: int, who: str | None, work_out: WorkOut) -> StepDone | None:
-    import json
+Ask = Callable[[str, tuple[Any, ...]], Any]
+"""Asks a server, and gives the row; None where it says no."""
 
-    found = driver.execute(_SEE, (number,), prepare=True).fetchone()
-    quote, lines, holdings, promises = json.loads(found[1])
+
+def _at_server(engine: sa.Engine, number: int, work_out: WorkOut) -> StepDone | None:
+    """Look while others write, and write in one call; where others were faster, let them wait for both.
+
+    Raises
+    ------
+    DatabaseProblem
+        The server went away while it was asked to keep it.
+    """
+
+    def once(statement: str, values: tuple[Any, ...]) -> Any:
+        return call_server.asked_once(engine, statement, values, writes=statement == _WRITE)
+
+    found = _looked_up(once, number, work_out, held=False)
+    if found is None:
+        return None
+    done = _written(once, number, *found)
+    return done or call_server.past_statements(engine, lambda driver: _held(driver, number, work_out))
+
+
+def _held(driver: Any, number: int, work_out: WorkOut) -> StepDone | None:
+    def within(statement: str, values: tuple[Any, ...]) -> Any:
+        return driver.execute(statement, values, prepare=True).fetchone()
+
+    driver.execute(call_server.END_WHO_SLEEPS)
+    found = _looked_up(within, number, work_out, held=True)
+    return None if found is None else _written(within, number, *found)
+
+
+def _looked_up(ask: Ask, number: int, work_out: WorkOut, *, held: bool) -> tuple[Seen, StepPlan] | None:
+    found = ask(_SEE, (number, held))
+    quote, lines, holdings, promises = (None,) * 4 if found is None else json.loads(found[0])
     if quote is None:
         return None
     seen = _read(quote, lines or (), holdings or (), promises or (), call_server.as_instant)
     plan = work_out(seen)
-    if plan is None:
+    return None if plan is None else (seen, plan)
+
+
+def _written(ask: Ask, number: int, seen: Seen, plan: StepPlan) -> StepDone | None:
+    lines = json.dumps([_said(going, seen.head.job_id) for going in (*plan.first, *plan.told)])
+    found = ask(_WRITE, (lines, number, seen.head.state, plan.becomes.value))
+    if found is None or found[0] is None:
         return None
-    written = json.dumps([_said(going, seen.head.job_id) for going in (*plan.first, *plan.told)])
-    numbers = driver.execute(_WRITE, (written, number, plan.becomes.value), prepare=True).fetchone()[0]
-    for going in (*plan.first, *plan.told):
-        going.shelf.end.on_hand += going.effect
-    return _answered(seen, plan, numbers[len(plan.first) :])
+    told, reserved = found[0]
+    for (_, there), going in zip(told, (*plan.first, *plan.told), strict=True):
+        going.shelf.end.on_hand = there
+    for holding, units in reserved:
+        seen.shelves[holding].end.reserved = units
+    return _answered(seen, plan, [line for line, _ in told[len(plan.first) :]])
 
 
-_SEE: Final = call_server.PATIENCE_THEN.format("stock_quote(%s) AS seen")
-_WRITE: Final = "SELECT stock_lines(%s::json, %s, %s)"
+_SEE: Final = "SELECT quote_seen(%s, %s)"
+_WRITE: Final = "SELECT quote_written(%s::json, %s, %s, %s)"
 
 
 def _said(going: Going, job: int) -> dict[str, Any]:
@@ -178,6 +214,7 @@ def _in_file(driver: Any, number: int, who: str | None, work_out: WorkOut) -> St
         writer.write(
             going.shelf.end, going.shelf.loudspeaker_id, going.kind.value, going.quantity, going.effect, **more
         )
+        going.shelf.end.reserved += going.quantity if going.kind is MovementKind.RESERVE else -going.quantity
     driver.execute("UPDATE quote SET state = ? WHERE id = ?", (plan.becomes.value, number))
     return _answered(seen, plan, writer.lines[len(plan.first) :])
 

@@ -45,6 +45,7 @@ DECLARE
   missing integer;
   part integer;
   number integer;
+  serials integer;
   arrives boolean := asked_kind = 'transfer_out';
   ends boolean := asked_kind = 'release' OR (asked_kind = 'sell' AND job_key IS NOT NULL);
 BEGIN
@@ -52,7 +53,7 @@ BEGIN
     asked_kind := 'transfer_out';
   END IF;
   SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model AS called, p.zone, j.id AS job,
-      p.id AS place, h.id AS holding, h.pack, l.sold_as, e.on_hand, e.tracked INTO found
+      h.id AS holding, h.pack, l.sold_as INTO found
     FROM loudspeaker l
     JOIN maker m ON m.id = l.maker_id
     LEFT JOIN series s ON s.id = l.series_id
@@ -61,15 +62,11 @@ BEGIN
       AND h.pack = CASE WHEN NOT single AND l.sold_as = 'pair' THEN 2 ELSE 1 END AND h.finish_key = asked_finish
     LEFT JOIN job j ON j.name_key = job_key AND j.merged_into_id IS NULL
       AND NOT EXISTS (SELECT 1 FROM job o WHERE o.merged_into_id = j.id)
-    CROSS JOIN LATERAL (SELECT n.on_hand, n.tracked FROM movement n WHERE n.holding_id = h.id
-      ORDER BY n.sequence DESC LIMIT 1) AS e
     WHERE l.name_key = model_key;
   units := COALESCE(asked_units, found.pack);
   missing := units;
   IF found.holding IS NULL OR found.status IN ('last_of_line', 'discontinued')
       OR (job_key IS NOT NULL AND found.job IS NULL) OR units NOT BETWEEN 1 AND 1000000 OR units % found.pack <> 0
-      OR (asked_kind IN ('sell', 'transfer_out', 'split_pair') AND units <= found.on_hand
-        AND found.tracked > found.on_hand - units)
       OR (asked_kind = 'split_pair' AND found.pack <> 2) OR hold <= clock_timestamp() THEN
     RETURN NEXT;
     RETURN;
@@ -83,8 +80,17 @@ BEGIN
       RETURN;
     END IF;
     PERFORM lock_holdings(ARRAY[found.holding, goal]);
-  ELSIF ends OR asked_kind = 'count' THEN
-    PERFORM lock_holdings(ARRAY[found.holding]);
+  ELSIF asked_kind <> 'receive' THEN
+    PERFORM pg_advisory_xact_lock(1953655152, found.holding);
+  END IF;
+  -- what is read after the lock is what there is, so that nobody is told of an error where others were faster
+  SELECT n.on_hand, n.tracked INTO there, serials FROM movement n WHERE n.holding_id = found.holding
+    ORDER BY n.sequence DESC LIMIT 1;
+  IF there IS NULL OR (asked_kind IN ('sell', 'transfer_out', 'split_pair') AND units <= there
+      AND serials > there - units) THEN
+    there := NULL;
+    RETURN NEXT;
+    RETURN;
   END IF;
   IF ends THEN
     -- which of several jobs is meant, and which serial, is asked the long way
@@ -97,12 +103,9 @@ BEGIN
   END IF;
   promised := COALESCE((SELECT SUM(r.rest) FROM reservation r
     WHERE r.holding_id = found.holding AND r.rest > 0 AND r.until > clock_timestamp()), 0);
-  there := found.on_hand;
   IF asked_kind = 'count' THEN
-    SELECT n.on_hand, n.tracked INTO there, part FROM movement n WHERE n.holding_id = found.holding
-      ORDER BY n.sequence DESC LIMIT 1;
     missing := units - there;
-    IF there = 0 OR units < part OR TRIM(COALESCE(said, '')) = '' THEN
+    IF there = 0 OR units < serials OR TRIM(COALESCE(said, '')) = '' THEN
       RETURN NEXT;
       RETURN;
     END IF;
@@ -279,17 +282,23 @@ BEGIN
     made.zone::text;
 END $$;
 
--- As it was, but that it tells until when each promise holds.
-CREATE FUNCTION stock_quote(asked integer) RETURNS text LANGUAGE plpgsql SET search_path FROM CURRENT AS $$
+-- All that a step of a quote has to know, in one look; it may be held from then on: the quote and what it may be taken
+-- from are locked first, always in that order. Rows are arrays in the order in which `quote_steps.py` reads them;
+-- instants are microseconds.
+CREATE FUNCTION quote_seen(asked integer, held_now boolean) RETURNS text LANGUAGE plpgsql SET search_path FROM CURRENT AS $$
 DECLARE
   held integer[];
   moment timestamptz;
 BEGIN
   PERFORM set_config('plan_cache_mode', 'force_generic_plan', true);
-  PERFORM 1 FROM quote WHERE id = asked FOR UPDATE;
+  IF held_now THEN
+    PERFORM 1 FROM quote WHERE id = asked FOR UPDATE;
+  END IF;
   held := ARRAY(SELECT DISTINCT h.id FROM quote_line l JOIN holding h ON h.loudspeaker_id = l.loudspeaker_id
     AND h.grade = l.grade WHERE l.quote_id = asked);
-  PERFORM lock_holdings(held);
+  IF held_now THEN
+    PERFORM lock_holdings(held);
+  END IF;
   moment := clock_timestamp();
   RETURN json_build_array(
     (SELECT json_build_array(q.id, q.state, q.currency, (extract(epoch FROM q.made_at) * 1000000)::bigint,
@@ -315,4 +324,80 @@ BEGIN
       FROM reservation r JOIN movement n ON n.id = r.movement_id JOIN quote q ON q.id = asked
       WHERE r.holding_id = ANY (held) AND r.rest > 0 AND r.until > moment
         AND (n.quote_id = asked OR (n.quote_id IS NULL AND n.job_id = q.job_id))))::text;
+END $$;
+
+-- Lines of the ledger in their order, and what becomes of their quote, in one call; with the rights of who calls it, and
+-- through the triggers, which hold them to what there is now. All is locked first, in the order in which it is looked
+-- at, so that nobody waits for longer than it takes. NULL where the quote is no longer what it was. Of each line it tells
+-- its number and what is on hand, and of each holding what is reserved then.
+CREATE FUNCTION quote_written(asked json, of_quote integer, was text, becomes text) RETURNS json LANGUAGE plpgsql
+  SET search_path FROM CURRENT AS $$
+DECLARE
+  one record;
+  number integer;
+  there integer;
+  serials integer;
+  told json[] := '{}';
+  held integer[];
+BEGIN
+  PERFORM set_config('plan_cache_mode', 'force_generic_plan', true);
+  PERFORM 1 FROM quote WHERE id = of_quote AND state = was FOR UPDATE;
+  IF NOT FOUND THEN
+    RETURN NULL;
+  END IF;
+  held := ARRAY(SELECT DISTINCT (x ->> 'holding_id')::integer FROM json_array_elements(asked) AS x);
+  PERFORM lock_holdings(held);
+  FOR one IN SELECT * FROM json_to_recordset(asked) AS x(loudspeaker_id integer, holding_id integer, kind text,
+      quantity integer, effect integer, job_id integer, until timestamptz, reservation_id integer, quote_id integer,
+      amount bigint, currency text) LOOP
+    INSERT INTO movement (loudspeaker_id, holding_id, kind, quantity, effect, job_id, until, reservation_id, quote_id,
+        amount, currency)
+      VALUES (one.loudspeaker_id, one.holding_id, one.kind, one.quantity, one.effect, one.job_id, one.until,
+        one.reservation_id, one.quote_id, one.amount, one.currency)
+      RETURNING id, on_hand, tracked INTO number, there, serials;
+    -- which serial is promised is told the long way
+    IF one.kind = 'reserve' AND serials > 0 AND serials > there - (SELECT SUM(r.rest) FROM reservation r
+        WHERE r.holding_id = one.holding_id AND r.rest > 0 AND r.until > clock_timestamp()) THEN
+      RAISE EXCEPTION 'a serial would be promised' USING ERRCODE = 'check_violation';
+    END IF;
+    told := told || json_build_array(number, there);
+  END LOOP;
+  UPDATE quote SET state = becomes WHERE id = of_quote;
+  RETURN json_build_array(array_to_json(told), (SELECT COALESCE(json_agg(json_build_array(h.id,
+      COALESCE((SELECT SUM(r.rest) FROM reservation r
+        WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > clock_timestamp()), 0))), '[]')
+    FROM unnest(held) AS h(id)));
+END $$;
+
+-- Counts of holdings, written as the differences to what the ledger says when all are locked; of each it tells how many
+-- there were. NULL, and nothing is written, where a count is short of what is promised or has serials, where there were
+-- none, which may be of a forgotten finish, or where a loudspeaker has another name now.
+CREATE FUNCTION stock_counted(asked json, said text) RETURNS json LANGUAGE plpgsql SET search_path FROM CURRENT AS $$
+DECLARE
+  before json;
+  unusual boolean;
+BEGIN
+  PERFORM set_config('plan_cache_mode', 'force_generic_plan', true);
+  PERFORM lock_holdings(ARRAY(SELECT (x ->> 0)::integer FROM json_array_elements(asked) AS x));
+  SELECT json_agg(e.on_hand ORDER BY x.place), bool_or((x.line ->> 1)::integer < GREATEST(e.tracked,
+      COALESCE((SELECT SUM(r.rest) FROM reservation r
+        WHERE r.holding_id = h.id AND r.rest > 0 AND r.until > clock_timestamp()), 0))
+      OR (e.on_hand = 0 AND (x.line ->> 1)::integer <> 0) OR h.loudspeaker_id <> (x.line ->> 2)::integer
+      OR m.name || ' ' || COALESCE(s.name || ' ', '') || l.model <> x.line ->> 3)
+    INTO before, unusual
+    FROM json_array_elements(asked) WITH ORDINALITY AS x(line, place)
+      JOIN holding h ON h.id = (x.line ->> 0)::integer JOIN loudspeaker l ON l.id = h.loudspeaker_id
+      JOIN maker m ON m.id = l.maker_id LEFT JOIN series s ON s.id = l.series_id
+      CROSS JOIN LATERAL (SELECT n.on_hand, n.tracked FROM movement n WHERE n.holding_id = h.id
+        ORDER BY n.sequence DESC LIMIT 1) AS e;
+  IF unusual OR json_array_length(before) IS DISTINCT FROM json_array_length(asked) THEN
+    RETURN NULL;
+  END IF;
+  INSERT INTO movement (loudspeaker_id, holding_id, kind, quantity, effect, note)
+    SELECT (x.line ->> 2)::integer, (x.line ->> 0)::integer, 'count',
+        (x.line ->> 1)::integer - (before ->> (x.place::integer - 1))::integer,
+        (x.line ->> 1)::integer - (before ->> (x.place::integer - 1))::integer, said
+      FROM json_array_elements(asked) WITH ORDINALITY AS x(line, place)
+      WHERE (x.line ->> 1)::integer <> (before ->> (x.place::integer - 1))::integer ORDER BY x.place;
+  RETURN before;
 END $$;

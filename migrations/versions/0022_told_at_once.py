@@ -11,10 +11,14 @@ down_revision = "0021"
 branch_labels = None
 depends_on = None
 
+_GONE = ("stock_quote", "stock_lines")
+
 
 def upgrade() -> None:
     if op.get_context().dialect.name == "postgresql":
         guards.make(step="0022")
+        for name in _GONE:
+            op.execute(f"DROP FUNCTION {name}")
         guards.fix_paths("0022")
 
 
@@ -22,6 +26,6 @@ def downgrade() -> None:
     if op.get_context().dialect.name == "postgresql":
         for name in guards.functions("0022"):
             op.execute(f"DROP FUNCTION {name}")
-        for name in ("stock_move", "stock_quote"):
+        for name in ("stock_move", *_GONE):
             guards.make_function(name, "0021")
         guards.fix_paths("0021")

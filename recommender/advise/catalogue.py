@@ -298,9 +298,9 @@ def _port(coded: Coded) -> CodeArray:
 def _price_of_one(columns: Columns, coded: Coded) -> FloatArray:
     """The price of one loudspeaker [currency]: half of a pair's.
 
-    Where nobody said what a price buys, it is taken to buy what the dealer sells.
+    It is not known of one that is sold in pairs where nobody said whether it is the price of each or of a pair.
     """
     units = _each(coded["currency"], lambda currency: 10.0 ** minor_digits(currency), np.float64)
     amount, per = floats(columns["price_minor"]) / units, coded["price_per"]
-    of_pair = _is(per, "pair") | (_is(per, None) & _is(coded["sold_as"], "pair"))
-    return np.asarray(np.where(of_pair, amount / 2, amount))
+    untold = _is(per, None) & _is(coded["sold_as"], "pair")
+    return np.asarray(np.where(untold, np.nan, np.where(_is(per, "pair"), amount / 2, amount)))

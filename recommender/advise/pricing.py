@@ -59,9 +59,10 @@ def _filled(session: Session, row: Row, where: str, known: Mapping[str, reads.St
     item = row.get("item")
     if item and str(row.get("role", "")).strip().casefold() in _MAINS:
         _refuse_other_role(known.get(name_key(str(item))), where)
+    found = known.get(name_key(str(item))) if item else None
     if row.get("price") is not None or not item:
+        _refuse_untold_pair(row, found, where)
         return row
-    found = known.get(name_key(str(item)))
     if found is None:
         if not row.get("owned", False):
             _refuse_unknown(session, str(item), where, str(row.get("role", "")).strip().casefold() in EQUIPPED)
@@ -112,6 +113,16 @@ def _refuse_other_role(found: reads.Stored | None, where: str) -> None:
         raise BadBudget(f"{where}: {not_a_main(found.record.name, [role.value for role in found.record.roles])}")
 
 
+def _refuse_untold_pair(row: Row, found: reads.Stored | None, where: str) -> None:
+    """Refuse a price on a line that could be of one or of a pair, of what is sold in pairs."""
+    sold = None if found is None else found.record.sold_as
+    if found is not None and sold is SoldAs.PAIR and "per" not in row and row.get("owned", False) is not True:
+        raise BadBudget(
+            f"{where}: {found.record.name} is sold in pairs, and nothing says what its price buys: write per = 'pair', "
+            "or 'each' with a quantity of boxes"
+        )
+
+
 def not_a_main(name: str, roles: Iterable[str]) -> str:
     """Say that a loudspeaker is not offered as a main, and how to offer it."""
     now = sorted(roles)
@@ -159,6 +170,11 @@ def price_keys(record: LoudspeakerRecord, boxes: int, where: str, *, owned: bool
     BadBudget
         It is sold in pairs only, and the number of boxes is odd; what is owned need not be bought.
     """
+    if record.price is not None and record.price_per is None and record.sold_as is SoldAs.PAIR:
+        raise BadBudget(
+            f"{where}: {record.name} is sold in pairs, and the catalogue doesn't say whether its price is of each or "
+            f"of a pair: triptych speaker edit '{record.name}' --set price_per=pair, or each"
+        )
     price = record.price if record.price is not None else Decimal(0)
     keys: dict[str, Any] = {"price": price, "per": "each", "quantity": boxes, "pieces": boxes}
     if boxes % 2 and record.sold_as is SoldAs.PAIR and not owned:

@@ -37,7 +37,8 @@ def check(
     A line that names a loudspeaker or a piece of equipment of the catalogue and no price takes the catalogue's.
 
     The head has currency, limit, tax_included, tax_rate and [rates]; a [[line]] has role, item, price, per, quantity,
-    pieces, currency, tax_included, tax_rate, owned, fixed, serves and run.
+    pieces, currency, tax_included, tax_rate, owned, fixed, serves and run. A price is of one per: each box (if left
+    out), pair or lot; quantity counts these.
 
     Example: triptych budget check budget.toml --rules music-first
     """

@@ -31,7 +31,9 @@ BAR_LENGTH: Final = 40
 
 EIGHTHS: Final = " ▏▎▍▌▋▊▉"
 
-TO_ADD: Final = "no line has money for it; add one, or one with owned = true"
+TO_ADD: Final = (
+    "no line has money for it; add one with a price, with its item where it costs nothing, or with owned = true"
+)
 
 CHECK_HEAD: Final = (
     *("part", "name", "kind", "holds"),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import Final
 
 from rich.console import Console
 from rich.padding import Padding
@@ -11,6 +12,7 @@ from rich.text import Text
 from triptych.catalog.answers import Answers
 from triptych.catalog.cli.options import console
 from triptych.catalog.money import money, to_amount
+from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.plan_answer import (
     SEAT_LOST,
     NextMoney,
@@ -235,12 +237,29 @@ def _left_out(out: Console, answer: PlanAnswer) -> None:
     if not answer.left_out:
         return
     out.print(Text("Left out", style="bold"))
-    made = table("role", "how many", "why", right=("how many",), fold="why")
-    for one in answer.left_out:
-        made.add_row(one.role, str(len(one.speakers)), clean(one.reason))
+    made = table("role", "how many", "why, and which", right=("how many",), fold="why, and which")
+    for (role, why), names in _by_reason(answer.left_out).items():
+        more = f" and {len(names) - NAMED_A_REASON} more" if len(names) > NAMED_A_REASON else ""
+        which = f"{', '.join(names[:NAMED_A_REASON])}{more}"
+        made.add_row(role, str(len(names)), clean(f"{why} ({which})" if why.endswith("?") else f"{why}: {which}"))
     out.print(made)
-    out.print(Text("their names are in --format json", style="dim"))
+    if any(len(names) > NAMED_A_REASON for names in _by_reason(answer.left_out).values()):
+        out.print(Text("all names are in --format json", style="dim"))
     out.print()
+
+
+NAMED_A_REASON: Final = 3
+"""So many of those that are left out for one reason are named."""
+
+
+def _by_reason(left_out: Sequence[LeftOut]) -> dict[tuple[str, str], list[str]]:
+    """Who is left out of a role, by reason; those that no place takes together, each with its gates."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in left_out:
+        why, _, gates = one.reason.partition(" (gates: ")
+        names = found.setdefault((one.role, why), [])
+        names += [f"{name} ({gates}" if gates else name for name in one.speakers]
+    return found
 
 
 def _told(out: Console, title: str, words: tuple[str, ...]) -> None:

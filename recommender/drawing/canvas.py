@@ -34,6 +34,10 @@ _SERIAL: Final = "\x01"
 """Stands for the drawing's own number until all of it is known; no cleaned text holds it."""
 
 
+_BEFORE: Final = {"start": 0.0, "middle": 0.5, "end": 1.0}
+"""How much of a text stands before the place that it is anchored at."""
+
+
 class Point(NamedTuple):
     """A place on the paper [mm]."""
 
@@ -73,7 +77,7 @@ def number(value: float) -> str:
 
 def text_box(x: float, y: float, width: float, size: float, anchor: str) -> Box:
     """Return the rectangle of a text of this width, anchored at `x` on the base line `y`."""
-    left = x - width * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
+    left = x - width * _BEFORE[anchor]
     return Box(left, y - ASCENT * size, left + width, y + DESCENT * size)
 
 
@@ -86,6 +90,12 @@ class Canvas:
         self._parts: list[str] = []
         self._taken: list[Box] = []
         self._hatchings: set[str] = set()
+
+    def lay(self, other: Canvas) -> None:
+        """Lay what was drawn on another sheet of the same kind over this one."""
+        self._parts += other._parts
+        self._taken += other._taken
+        self._hatchings |= other._hatchings
 
     def _add(self, tag: str, name: str, part: str | None, drawn: str, hatching: str | None = None) -> None:
         look, fill = style.written(name), ""

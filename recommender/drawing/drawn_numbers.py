@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from enum import Enum
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final
 
 from triptych.catalog.money import in_words
@@ -36,6 +37,7 @@ def _inches(sixteenths: int) -> str:
     return " ".join(piece for piece in (str(whole) if whole or not rest else "", part) if piece)
 
 
+@lru_cache(maxsize=1024)  # a drawing says most lengths and angles more than once, and the next one says them again
 def length(metres: float, unit: Unit) -> str:
     """Return a length to the nearest millimetre or sixteenth of an inch.
 
@@ -49,6 +51,7 @@ def length(metres: float, unit: Unit) -> str:
     return f"{_MINUS if parts < 0 else ''}{size}\u00a0{unit.value}"
 
 
+@lru_cache(maxsize=1024)
 def signed(value: float, digits: int, unit: str) -> str:
     """Return a number with its unit and a true minus sign.
 

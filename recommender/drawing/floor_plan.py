@@ -11,6 +11,7 @@ from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Box, Canvas, Point
 from triptych.recommender.drawing.drawn_numbers import Unit, angle, length, signed
 from triptych.recommender.drawing.frame import PAPER_MARGIN, KeyEntry, Span, View
+from triptych.recommender.drawing.pieces import kept
 from triptych.recommender.drawing.table import RADIUS, Badge, seat_badge, table
 from triptych.recommender.physics.constants import SPEED_OF_SOUND
 
@@ -110,7 +111,7 @@ def plan(shown: FloorPlan, unit: Unit = Unit.MILLIMETRE, width: float = frame.WI
     k = 1000 / scale
     view = View(scale, Point(PAPER_MARGIN + room / 2 - (left + right) / 2 * k, top), down=True)
     low = top + far * k + RADIUS + 1.0
-    _wall(canvas, shown, view)
+    _wall(canvas, shown.picture_width, view)
     _rays(canvas, shown, view, Box(PAPER_MARGIN, top, canvas.width - PAPER_MARGIN, low))
     _loudspeakers(canvas, shown, view)
     bounds = Box(PAPER_MARGIN, top, canvas.width - PAPER_MARGIN, low)
@@ -140,12 +141,13 @@ def _extent(shown: FloorPlan) -> tuple[float, float, float]:
     return min(-half, *xs) - 0.05, max(half, *xs) + 0.05, far
 
 
-def _wall(canvas: Canvas, shown: FloorPlan, view: View) -> None:
+@kept
+def _wall(canvas: Canvas, picture_width: float | None, view: View) -> None:
     y, left, right = view.origin.y, PAPER_MARGIN, canvas.width - PAPER_MARGIN
     canvas.rectangle(Box(left, y - 1.6, right, y), "hatched", hatching="wall")
     canvas.line(Point(left, y), Point(right, y), "ground", "wall")
-    if shown.picture_width is not None:
-        half = shown.picture_width / 2
+    if picture_width is not None:
+        half = picture_width / 2
         canvas.rectangle(view.box(-half, 0.0, half, 0.04), "picture", "picture")
 
 
@@ -157,10 +159,9 @@ def _toward(shown: FloorPlan, side: int) -> tuple[float, float]:
 
 def _rays(canvas: Canvas, shown: FloorPlan, view: View, bounds: Box) -> None:
     """From the centre to every seat, the axes of the mains as far as the primary seat's row, the arc."""
-    primary, source = shown.primary, view.at(0.0, shown.baffle)
+    primary = shown.primary
     here = view.at(primary.x, primary.distance)
-    for index, seat in enumerate(shown.seats):
-        canvas.line(source, view.at(seat.x, seat.distance), "ray", f"ray-{index + 1}")
+    _ways_from_centre(canvas, shown.baffle, shown.seats, view)
     for side, reach in zip((-1, 1), shown.mains_reach(primary), strict=True):
         across, ahead = _toward(shown, side)
         start = (side * shown.spacing / 2, shown.from_wall)
@@ -168,6 +169,13 @@ def _rays(canvas: Canvas, shown: FloorPlan, view: View, bounds: Box) -> None:
         canvas.line(view.at(*start), _cut(view.at(*start), end, bounds), "mains-line", f"axis-{_name(side)}")
         canvas.line(view.at(*start), here, "thin", f"way-{_name(side)}")
     _arc(canvas, shown, view, bounds.top)
+
+
+@kept
+def _ways_from_centre(canvas: Canvas, baffle: float, seats: tuple[DrawnSeat, ...], view: View) -> None:
+    source = view.at(0.0, baffle)
+    for index, seat in enumerate(seats):
+        canvas.line(source, view.at(seat.x, seat.distance), "ray", f"ray-{index + 1}")
 
 
 def _cut(start: Point, end: Point, bounds: Box) -> Point:

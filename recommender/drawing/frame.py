@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from triptych.recommender.drawing import text
 from triptych.recommender.drawing.canvas import LINE_PITCH, TEXT, TITLE, Box, Canvas, Point, text_box
 from triptych.recommender.drawing.drawn_numbers import Unit, length
+from triptych.recommender.drawing.pieces import kept
 
 PAPER_MARGIN: Final = 4.0
 """Paper kept free at each edge [mm]."""
@@ -65,7 +66,9 @@ class View:
 
     def at(self, x: float, other: float) -> Point:
         """A point on paper."""
-        return Point(self.origin.x + self.size(x), self.origin.y + self.size(other) * (1 if self.down else -1))
+        (left, top), scale = self.origin, self.scale
+        low = other * 1000 / scale
+        return Point(left + x * 1000 / scale, top + low if self.down else top - low)
 
     def box(self, left: float, low: float, right: float, high: float) -> Box:
         """An upright rectangle on paper from its edges in metres."""
@@ -78,6 +81,7 @@ def start(kind: str, width: float, title: str, description: str) -> Canvas:
     return Canvas(kind, max(width, NARROWEST), title, description)
 
 
+@kept
 def head(canvas: Canvas, title: str, under: str) -> float:
     """Write the title and a line below it; return how far down they reach."""
     room, y = canvas.width - 2 * PAPER_MARGIN, PAPER_MARGIN
@@ -123,23 +127,28 @@ def spans(canvas: Canvas, top: float, dimensions: Sequence[Span]) -> float:
         told.append((span, top + (lane + 1) * LANE, middle))
     words = [text_box(middle, y - 1.0, text.width(span.words, TEXT), TEXT, "middle") for span, y, middle in told]
     for span, y, _ in told:
-        for end in (span.left, span.right):
-            for low, high in _beside(end.x, end.y + 0.8, y + 0.8, words):
-                canvas.line(Point(end.x, low), Point(end.x, high), "faint")
+        for x, begun in (span.left, span.right):
+            _leader(canvas, x, begun + 0.8, y + 0.8, words)
     for span, y, middle in told:
-        canvas.ticked(Point(span.left.x, y), Point(span.right.x, y))
-        canvas.text(middle, y - 1.0, span.words, anchor="middle")
+        _dimension(canvas, span.left.x, span.right.x, middle, y, span.words)
     return top + len(lanes) * LANE + 2.0
 
 
-def _beside(x: float, top: float, bottom: float, words: Sequence[Box]) -> Iterator[tuple[float, float]]:
-    """The pieces of an upright line that cross no words."""
-    for box in sorted((box for box in words if box.left - 0.4 < x < box.right + 0.4), key=lambda box: box.top):
+@kept
+def _dimension(canvas: Canvas, left: float, right: float, middle: float, y: float, words: str) -> None:
+    canvas.ticked(Point(left, y), Point(right, y))
+    canvas.text(middle, y - 1.0, words, anchor="middle")
+
+
+def _leader(canvas: Canvas, x: float, top: float, bottom: float, words: Sequence[Box]) -> None:
+    """Draw the pieces of an upright line that cross no words."""
+    crossed = [box for box in words if box.left - 0.4 < x < box.right + 0.4]
+    for box in sorted(crossed, key=lambda box: box.top) if crossed else ():
         if top < box.top < bottom:
-            yield top, box.top
+            canvas.line(Point(x, top), Point(x, box.top), "faint")
         top = max(top, box.bottom)
     if top < bottom:
-        yield top, bottom
+        canvas.line(Point(x, top), Point(x, bottom), "faint")
 
 
 def _extent(canvas: Canvas, span: Span) -> tuple[float, tuple[float, float]]:
@@ -189,6 +198,11 @@ def marks_width(marks: Sequence[Mark], most: float) -> float:
 
 def side_marks(canvas: Canvas, x: float, top: float, bottom: float, marks: Sequence[Mark]) -> None:
     """Write marks in a column right of `x`, each with a leader to its height."""
+    _marks(canvas, x, top, bottom, tuple(marks))
+
+
+@kept
+def _marks(canvas: Canvas, x: float, top: float, bottom: float, marks: tuple[Mark, ...]) -> None:
     ordered = sorted(marks, key=lambda mark: (mark.y, mark.words))
     places = spread([mark.y for mark in ordered], ROW, top + ROW / 2, bottom - ROW / 2)
     for mark, y in zip(ordered, places, strict=True):
@@ -211,16 +225,20 @@ class KeyEntry:
 def key(canvas: Canvas, top: float, entries: Sequence[KeyEntry]) -> float:
     """Write the key in rows; return how far down it reaches."""
     y = top
-    room = canvas.width - 2 * PAPER_MARGIN - SWATCH - 2
     for entry in entries:
-        lines = text.wrap(entry.words, TEXT, room, 3)
-        y += ROW
-        _swatch(canvas, entry, y - 0.35 * TEXT)
-        for line in lines:
-            canvas.text(PAPER_MARGIN + SWATCH + 2, y, line, full=entry.words)
-            y += ROW
-        y -= ROW - 0.6
+        y = _entry(canvas, y, entry)
     return y + 1.5
+
+
+@kept
+def _entry(canvas: Canvas, top: float, entry: KeyEntry) -> float:
+    lines = text.wrap(entry.words, TEXT, canvas.width - 2 * PAPER_MARGIN - SWATCH - 2, 3)
+    y = top + ROW
+    _swatch(canvas, entry, y - 0.35 * TEXT)
+    for line in lines:
+        canvas.text(PAPER_MARGIN + SWATCH + 2, y, line, full=entry.words)
+        y += ROW
+    return y - (ROW - 0.6)
 
 
 def _swatch(canvas: Canvas, entry: KeyEntry, y: float) -> None:
@@ -241,12 +259,14 @@ def diamond(middle: Point) -> list[Point]:
     return [Point(x, y - 1.2), Point(x + 1.2, y), Point(x, y + 1.2), Point(x - 1.2, y)]
 
 
+@kept
 def ground(canvas: Canvas, left: float, right: float, y: float) -> None:
     """Draw a floor: a line with hatching below it."""
     canvas.rectangle(Box(left, y, right, y + 1.6), "hatched", hatching="wall")
     canvas.line(Point(left, y), Point(right, y), "ground", "floor")
 
 
+@kept
 def wall(canvas: Canvas, x: float, top: float, bottom: float) -> None:
     """Draw a wall that faces right: a line with hatching behind it."""
     canvas.rectangle(Box(x - 1.6, top, x, bottom), "hatched", hatching="wall")

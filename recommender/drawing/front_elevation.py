@@ -10,6 +10,7 @@ from triptych.recommender.drawing import frame
 from triptych.recommender.drawing.canvas import Canvas, Point
 from triptych.recommender.drawing.drawn_numbers import Unit, angle
 from triptych.recommender.drawing.frame import PAPER_MARGIN, KeyEntry, Mark, Span, View
+from triptych.recommender.drawing.pieces import kept
 from triptych.recommender.drawing.shapes import BOARD, Cabinet, DrawnDriver, DrawnPicture, Opening, Tilted
 
 ELEVATION_HEIGHT: Final = 0.85
@@ -170,6 +171,7 @@ def _boxes(canvas: Canvas, shown: Front, view: View) -> None:
         _centre(canvas, shown, view, shown.box, shown.tilted)
 
 
+@kept
 def _place(canvas: Canvas, place: Opening, box_width: float, view: View) -> None:
     half = (place.width if place.width is not None else box_width + 0.1) / 2
     name = "place" if place.width is not None else "place-unknown"

@@ -9,6 +9,7 @@ from typing import Final
 from triptych.recommender.drawing import text
 from triptych.recommender.drawing.canvas import LINE_PITCH, TEXT, Box, Canvas, Point, around
 from triptych.recommender.drawing.frame import PAPER_MARGIN
+from triptych.recommender.drawing.pieces import kept
 
 RADIUS: Final = 2.5
 """Of a seat's badge [mm]."""
@@ -67,12 +68,10 @@ def table(canvas: Canvas, top: float, header: Sequence[str], rows: Sequence[tupl
     left = PAPER_MARGIN + 2 * RADIUS + 2.0
     room = right - sum(columns) - left
     y = top + TEXT * LINE_PITCH
-    _heading(canvas, y, left, room, header, ends)
+    _heading(canvas, y, left, room, tuple(header), tuple(ends))
     for shown, name, figures in rows:
         y += ROW_PITCH
-        badge(canvas, Point(PAPER_MARGIN + RADIUS, y - 0.35 * TEXT), shown)
-        cleaned = text.clean(name)
-        canvas.text(left, y, text.fit(cleaned, TEXT, room), full=cleaned)
+        _called(canvas, y, left, room, shown, name)
         for end, figure in zip(ends, figures, strict=True):
             canvas.text(end, y, figure, anchor="end")
     return y + 3.0
@@ -82,7 +81,18 @@ def _column(heading: str, figures: Sequence[str]) -> float:
     return max(text.width(words, TEXT) for words in (heading, *figures)) + COLUMN_GAP
 
 
-def _heading(canvas: Canvas, y: float, left: float, room: float, header: Sequence[str], ends: Sequence[float]) -> None:
+@kept
+def _called(canvas: Canvas, y: float, left: float, room: float, shown: Badge, name: str) -> None:
+    """Write whose row it is."""
+    badge(canvas, Point(PAPER_MARGIN + RADIUS, y - 0.35 * TEXT), shown)
+    cleaned = text.clean(name)
+    canvas.text(left, y, text.fit(cleaned, TEXT, room), full=cleaned)
+
+
+@kept
+def _heading(
+    canvas: Canvas, y: float, left: float, room: float, header: tuple[str, ...], ends: tuple[float, ...]
+) -> None:
     canvas.text(left, y, text.fit(header[0], TEXT, room), "note")
     for end, words in zip(ends, header[1:], strict=True):
         canvas.text(end, y, words, "note", "end")

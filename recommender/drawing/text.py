@@ -45,6 +45,7 @@ _REORDERING: Final = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e
 _MOST_MARKS: Final = 2
 
 
+@lru_cache(maxsize=512)
 def clean(text: str) -> str:
     r"""Return a text on one line, without anything that XML forbids or that would disturb the text around it.
 

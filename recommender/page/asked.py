@@ -6,6 +6,8 @@ import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
+from functools import lru_cache
+from itertools import chain
 from pathlib import Path
 from typing import Final
 from urllib.parse import parse_qsl, urlencode, urlsplit
@@ -39,6 +41,9 @@ AS_FAR_AS_FITS: Final = "30"
 
 TABLE_ENDINGS: Final = (".csv", ".xlsx")
 """What a table's file may end in."""
+
+LONGEST_PAIR: Final = 120
+"""A name and a value of more characters are read anew each time."""
 
 WHOLE: Final = 1
 """The sliders of the weights go up to this: all weights that come with the tool sum to it."""
@@ -114,6 +119,21 @@ class Visit:
     def unit(self) -> Unit:
         """What lengths are drawn in."""
         return Unit.INCH if self.word("units") == "in" else Unit.MILLIMETRE
+
+
+def said_in(query: str) -> Pairs:
+    """The names and values of an address after its question mark."""
+    return tuple(chain.from_iterable(map(_said, query.split("&"))))
+
+
+def _said(part: str) -> list[tuple[str, str]]:
+    return _said_before(part) if len(part) <= LONGEST_PAIR else parse_qsl(part, keep_blank_values=True)
+
+
+# a form asks anew at each key that is pressed, with all that stands in it
+@lru_cache(maxsize=2048)
+def _said_before(part: str) -> list[tuple[str, str]]:
+    return parse_qsl(part, keep_blank_values=True)
 
 
 def address(path: str, pairs: Iterable[tuple[str, str]]) -> str:

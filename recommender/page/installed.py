@@ -24,7 +24,7 @@ from triptych.recommender.drawing.curve_levels import CurveLine, curves
 from triptych.recommender.drawing.response import response
 from triptych.recommender.installing import built_record, measured_seats, promised, seat_names
 from triptych.recommender.page.asked import Upload, Visit
-from triptych.recommender.page.rendering import drawn, shown
+from triptych.recommender.page.rendering import drawn, moved, shown
 from triptych.recommender.report import built
 from triptych.recommender.verify.verification import Verification
 
@@ -44,10 +44,20 @@ CURVE_DRAWING: Final = 130.0
 """Width of the drawing of what was measured [mm]."""
 
 
-@dataclass(frozen=True, slots=True)
+MEASURED_WITH: Final = ("speaker", "place", "seat", "trim_set", "mains")
+"""What is said beside the three files."""
+
+
+@dataclass(slots=True)
 class _Waiting:
+    """A measurement that was judged; the address of its verdict names it, so that back and reload send nothing."""
+
     room: str
     record: AsBuiltRecord
+    found: Verification
+    remarks: list[str]
+    typed: dict[str, str]
+    told: str = ""
 
 
 _waiting: Final[OrderedDict[str, _Waiting]] = OrderedDict()
@@ -55,8 +65,23 @@ _lock: Final = Lock()
 
 
 def installed(asked: Visit) -> Response:
-    """The form for what was measured, and what is stored with the room already."""
-    return _page(asked)
+    """The form for what was measured, the verdict on what was, and what is stored with the room already."""
+    if key := asked.word("check"):
+        waiting = _in_mind(key)
+        if waiting.room == asked.word("room"):
+            verdict = _verdict(asked, waiting.record, waiting.found)
+            return _page(asked, typed=waiting.typed, remarks=waiting.remarks, key=key, **verdict)
+    with _lock:
+        kept = _waiting.get(asked.word("kept"))
+    return _page(asked, told=kept.told if kept else "")
+
+
+def _in_mind(key: str) -> _Waiting:
+    with _lock:
+        waiting = _waiting.get(key)
+    if waiting is None:
+        raise NotFound("that measurement isn't in mind any more: drop the three files again")
+    return waiting
 
 
 def _page(asked: Visit, *, problem: str = "", told: str = "", status: int = 200, **more: Any) -> Response:
@@ -73,7 +98,7 @@ def _page(asked: Visit, *, problem: str = "", told: str = "", status: int = 200,
             for one in stored
         ],
         "channels": CHANNELS,
-        "typed": {key: asked.word(key) for key in ("speaker", "place", "seat", "trim_set", "mains")},
+        "typed": {key: asked.word(key) for key in MEASURED_WITH},
         "problem": problem,
         "told": told,
         "found": None,
@@ -89,10 +114,12 @@ def check(asked: Visit) -> Response:
         return _page(asked, problem=str(problem), status=422)
     key = secrets.token_urlsafe(12)
     with _lock:
-        _waiting[key] = _Waiting(asked.word("room"), record)
+        _waiting[key] = _Waiting(
+            asked.word("room"), record, found, remarks, {name: asked.word(name) for name in MEASURED_WITH}
+        )
         while len(_waiting) > KEPT_IN_MIND:
             _waiting.popitem(last=False)
-    return _page(asked, **_verdict(asked, record, found), remarks=remarks, key=key)
+    return moved(asked.link("/installed", room=asked.word("room"), check=key))
 
 
 def _checked(asked: Visit) -> tuple[AsBuiltRecord, Verification, list[str]]:
@@ -169,11 +196,9 @@ def _model(asked: Visit, record: AsBuiltRecord) -> Any:
 
 def keep(asked: Visit) -> Response:
     """Store what was judged with its room."""
-    with _lock:
-        waiting = _waiting.get(asked.word("key"))
-    if waiting is None:
-        raise NotFound("that measurement isn't in mind any more: drop the three files again")
+    key = asked.word("key")
+    waiting = _in_mind(key)
     with writing(asked.catalogue.engine) as session:
         new = as_built.save_as_built(session, waiting.room, waiting.record)
-    told = f"stored with {waiting.room}" if new else f"{waiting.room} holds this measurement already"
-    return _page(asked, told=told)
+    waiting.told = f"stored with {waiting.room}" if new else f"{waiting.room} holds this measurement already"
+    return moved(asked.link("/installed", room=waiting.room, kept=key))

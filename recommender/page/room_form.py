@@ -45,6 +45,9 @@ USUAL: Final[Mapping[str, str]] = {
 OWN_BUTTON: Final = "own"
 """The name of the button that makes what is supposed somebody's own: a path, a sign of equality and a text."""
 
+LONGEST_PATH: Final = 60
+"""More characters than the name of any field has."""
+
 MOST_PARTS: Final = 24
 """More seats or places than a form needs."""
 
@@ -163,6 +166,11 @@ def typed_in(pairs: Pairs) -> Texts:
 
 
 def _is_field(key: str) -> bool:
+    return len(key) <= LONGEST_PATH and _names_a_field(key)
+
+
+@lru_cache(maxsize=1024)  # the same keys come with each request
+def _names_a_field(key: str) -> bool:
     if key == "name":
         return True
     section, _, rest = key.partition(".")
@@ -221,7 +229,7 @@ def table_of(texts: Mapping[str, str]) -> dict[str, Any]:
 
 def unit_typed(texts: Iterable[str], otherwise: Unit) -> Unit:
     """What lengths are typed in: inches where any is."""
-    return Unit.INCH if any(_INCHES.search(text) for text in texts) else otherwise
+    return Unit.INCH if _INCHES.search("\0".join(texts)) else otherwise
 
 
 def _page(
@@ -256,11 +264,14 @@ def _page(
 
 
 def _lengths(texts: Mapping[str, str]) -> Iterable[str]:
-    for path, text in texts.items():
-        section, key = path.partition(".")[0], path.rpartition(".")[2]
-        one = SECTIONS[section].keys.get(key) if section in SECTIONS else None
-        if one is not None and one.quantity is not None and one.quantity.kind is Kind.LENGTH and key != "diagonal":
-            yield text
+    return (text for path, text in texts.items() if _is_length(path))
+
+
+@lru_cache(maxsize=1024)
+def _is_length(path: str) -> bool:
+    section, key = path.partition(".")[0], path.rpartition(".")[2]
+    one = SECTIONS[section].keys.get(key) if section in SECTIONS else None
+    return one is not None and one.quantity is not None and one.quantity.kind is Kind.LENGTH and key != "diagonal"
 
 
 def _drawings(asked: Visit, found: RoomRecord | None, unit: Unit) -> dict[str, Any]:

@@ -32,7 +32,7 @@ from triptych.recommender.page import (
     systems,
     welcome,
 )
-from triptych.recommender.page.asked import Upload, Visit
+from triptych.recommender.page.asked import Upload, Visit, said_in
 from triptych.recommender.page.guard import Turned
 from triptych.recommender.page.rendering import drawing_style, shown
 from triptych.recommender.page.turns import Busy, Turns
@@ -163,7 +163,7 @@ async def _asked(request: Request, catalogue: Catalogue, memory: Memory) -> Visi
     return Visit(
         catalogue,
         request.path_params,
-        tuple(request.query_params.multi_items()),
+        said_in(request.scope.get("query_string", b"").decode("latin-1")),
         tuple(fields),
         files,
         request.headers.get("hx-request") == "true" and not historical,

@@ -61,7 +61,7 @@ def named(name: str) -> Markup:
 
 def inlined(svg: str) -> Markup:
     """A drawing for a page that holds the style of all drawings once; it keeps to the top of its room."""
-    alone = svg.replace(f"<style>{style.colours()}</style>", "")
+    alone = svg.replace(f"<style>{style.colours()}</style>", "", 1)
     topped = alone.replace("<svg ", '<svg preserveAspectRatio="xMidYMin meet" ', 1)
     return Markup(topped)  # from recommender.drawing, which escapes what it is given
 

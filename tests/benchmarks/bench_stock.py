@@ -2,6 +2,8 @@
 
 Run it as `python -m tests.benchmarks.bench_stock [SECONDS] [KILLS] [ENGINE]`: 60 seconds and 200 kills are judged. The
 bare engine writes as many one-row transactions as the crowd's movements, from as many processes, with its own driver.
+A movement is a line of the ledger with its digest, the end of its chain and what it leaves of a promise. Quotes, files
+of counts and what was refused are in the time, and count for none themselves.
 """
 
 from __future__ import annotations
@@ -116,6 +118,7 @@ def run_crowd(url: str, target: str, work: Callable[..., None], seconds: float) 
     print(f"  {COUNT} processes, {took:.1f} s: {within:.0f} movements, {sum(refused.values())} refused, 0 errors")
     print(f"  longest wait {max(one.worst for one in told):.2f} s; every invariant holds over {len(kept)} lines")
     ratio = f"{bare_rate / rate:.2f} times"
+    print("  a movement is a line of the ledger; quotes, files and what was refused are in the time and count for none")
     print(f"  stock {rate:.0f} movements/s, bare engine {bare_rate:.0f} one-row transactions/s: {ratio}")
     print_spent(told, took)
 

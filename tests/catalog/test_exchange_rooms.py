@@ -10,7 +10,7 @@ from hypothesis import given
 
 from tests.catalog.exchange_records import rooms
 from triptych.catalog.errors import BadInput
-from triptych.catalog.files.rooms import picture_size, read_room, room_from_toml, toml_of, write_room
+from triptych.catalog.files.rooms import picture_size, read_room, room_from_toml, room_or_problems, toml_of, write_room
 from triptych.catalog.forms import aspect_ratio
 from triptych.catalog.records import Amplifier, Back, Hot, Place, PlaceKind, RoomRecord, Screen, WallKind
 
@@ -277,3 +277,17 @@ def test_an_amount_may_carry_the_currency_it_agrees_with(money: str) -> None:
 def test_an_amount_in_another_currency_is_refused(money: str, told: str) -> None:
     with pytest.raises(BadInput, match=re.escape(told)):
         room(f'name = "r"\n{SEAT}[money]\n{money}')
+
+
+def test_a_section_that_was_read_before_is_told_of_where_it_stands() -> None:
+    seat = {"name": "middle", "distance": "3 m"}
+    far = {**seat, "name": "left", "distance": "3 miles"}
+    for _ in range(2):
+        found, problems = room_or_problems({"name": "r", "seat": [{**seat, "primary": True}], "place": []}, "a.toml")
+        assert (found is None, problems) == (False, [])
+        # as numbers 1 and True are equal; as what somebody wrote they are not
+        _, problems = room_or_problems({"name": "r", "seat": [{**seat, "primary": 2 - 1}, {**far}, {**far}]}, "b.toml")
+        where = {(one.file, one.where, one.column) for one in problems}
+        assert ("b.toml", "[[seat]] 1 'middle'", "primary") in where
+        assert ("b.toml", "[[seat]] 2 'left'", "distance") in where
+        assert ("b.toml", "[[seat]] 3 'left'", "distance") in where

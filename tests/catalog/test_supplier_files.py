@@ -14,6 +14,7 @@ from triptych.catalog.database.models import MovementKind, SheetKind, SupplierPr
 from triptych.catalog.database.reads import loudspeaker
 from triptych.catalog.errors import BadInput, CatalogError
 from triptych.catalog.files.workbooks import workbook
+from triptych.catalog.records import PricePer
 from triptych.catalog.stock.counts import import_counts
 from triptych.catalog.stock.locations import locations, save_location
 from triptych.catalog.stock.price_lists import Listed, import_prices
@@ -42,9 +43,9 @@ def test_a_price_list_is_taken_and_again_changes_nothing(engine: sa.Engine, tmp_
     with writing(engine) as session:
         save_supplier(session, "Harbour", 21)
     given = {"Article": "speaker", "Trade": "cost"}
-    listed = import_prices(engine, "harbour", path, JANUARY, given, "EUR")
+    listed = import_prices(engine, "harbour", path, JANUARY, given, "EUR", per=PricePer.EACH)
     assert [change.change for change in listed.changes] == ["added", "added"]
-    again = import_prices(engine, "harbour", path, JANUARY, None, "EUR")
+    again = import_prices(engine, "harbour", path, JANUARY, None, "EUR", per=PricePer.EACH)
     assert (again.changes, again.unchanged, len(again.remarks)) == ((), 2, 2), "both headers as they were read before"
     with reading(engine) as session:
         assert mapping(session, supplier_named(session, "Harbour"), SheetKind.PRICES) == given
@@ -84,7 +85,7 @@ def test_an_advised_price_changes_no_selling_price_and_says_so(engine: sa.Engine
 
     def take(rows: str, header: str = "speaker,retail,currency") -> tuple[str, ...]:
         path.write_text(f"{header}\n{rows}")
-        return import_prices(engine, "Harbour", path, TODAY).notes
+        return import_prices(engine, "Harbour", path, TODAY, per=PricePer.EACH).notes
 
     with writing(engine) as session:
         open_shop(session)

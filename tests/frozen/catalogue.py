@@ -10,10 +10,10 @@ from tests.frozen.rooms_and_papers import BAD_ROOM, DATASHEET, NEW_ROOM, ROOM
 TOWER: Final = "'Bramble Thatch Trivet Tower'"
 
 SPEAKER_ROWS: Final = """\
-Maker,Product,Roles,Width,Height,Depth,Layout,Woofer size,Woofer count,Tweeter type,Tweeter size,Price,Currency,Sold as
-Oatfell,Centre,centre,21 1/2 in,178 mm,30 cm,MTM,130,2,dome,25,480,EUR,single
-Oatfell,Tower,main,190,950,280,TM,165,1,dome,25,1200,EUR,pair
-"""
+Maker,Product,Roles,Width,Height,Depth,Layout,Woofer size,Woofer count,Tweeter type,Tweeter size,Price,Price per,Currency,Sold as
+Oatfell,Centre,centre,21 1/2 in,178 mm,30 cm,MTM,130,2,dome,25,480,,EUR,single
+Oatfell,Tower,main,190,950,280,TM,165,1,dome,25,1200,pair,EUR,pair
+"""  # noqa: E501
 BAD_ROWS: Final = (
     SPEAKER_ROWS.replace("30 cm", "deep").replace("main,190", "front,19000").replace("EUR,pair", "euro,trio")
 )

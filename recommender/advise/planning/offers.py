@@ -127,6 +127,8 @@ def why_no_price(asked: AskingPrices, row: int, basis: MoneyBasis) -> str:
     currency, tax, rate = asked.currency[row], asked.tax[row], asked.tax_rate[row]
     if asked.minor[row] is None:
         return "no price is on file"
+    if asked.per[row] is None and asked.sold_as[row] == "pair":
+        return "sold in pairs, and whether its price is of each or of a pair is not told"
     if currency is None:
         return "the currency of its price is not told"
     if currency != basis.currency and currency not in basis.rates:

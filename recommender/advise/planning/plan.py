@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from time import monotonic
 from typing import Final, Self
 
 from sqlalchemy.orm import Session
 
 from triptych.catalog.equipment_record import CAUTION
+from triptych.catalog.money import money, to_minor
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.planning import told
 from triptych.recommender.advise.planning.agreement import unlike_match
@@ -156,6 +158,7 @@ def _answer(
     fixed, choice = ground.wanted.fixed, searched.among[0]
     room = ground.setting.room if ground.setting else None
     systems = told.whole_systems(ground, searched.found, rule_set)
+    over = _over_cap(ground, searched, room)
     other = otherwise(searched, systems, free) if free else None
     return PlanAnswer(
         outcome=told.OUTCOME[searched.found.outcome],
@@ -169,7 +172,7 @@ def _answer(
         tax_included=fixed.tax_included,
         fixed=fixed.total,
         weights=_weights(ground.wanted, choice),
-        lacks=_lacks(ground, choice),
+        lacks=(*_lacks(ground, choice), *over),
         systems=systems,
         unlike_match=_unlike(ground, searched, deadline),
         indifference=ground.wanted.indifference,
@@ -187,7 +190,7 @@ def _answer(
         ),
         cautions=(
             *fixed.cautions,
-            *_room_cautions(room),
+            *([] if over else _room_cautions(room)),
             *_outfit_cautions(choice),
         ),
         otherwise=other,
@@ -289,6 +292,27 @@ def _equipment_not_judged(choice: Choice) -> list[str]:
     if without:
         told.append(f"what bears the {', '.join(without)}: nothing was chosen for them")
     return told
+
+
+def _over_cap(ground: Ground, searched: Searched, room: RoomRecord | None) -> list[str]:
+    """What a centre costs over the room's cap, where both are in one currency and on one tax basis."""
+    cap, fixed = room.money if room else None, ground.wanted.fixed
+    if room is None or cap is None or cap.centre is None or not searched.found.systems:
+        return []
+    if "centre" not in searched.among[0].offers:
+        return []
+    if cap.currency not in (None, fixed.currency) or cap.tax_included != fixed.tax_included:
+        return []
+    choice, system = searched.found.systems[0]
+    lines = sum(line.amount for line in fixed.lines if line.role == "centre")
+    cost = lines + int(choice.offers["centre"].cost[system.chosen["centre"]])
+    over = cost - to_minor(Decimal(cap.centre), fixed.currency)
+    if over <= 0:
+        return []
+    return [
+        f"the centre takes {money(cost, fixed.currency)}, {money(over, fixed.currency)} over the cap in {room.name}: a "
+        "plan goes by its limit and rules; a rule of your own holds it, a cap on the centre in money that is a must"
+    ]
 
 
 def _room_cautions(room: RoomRecord | None) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
+from math import ceil, floor, log10
 from typing import Final
 
 import numpy as np
@@ -295,6 +296,18 @@ RELAXED_BY: Final[Mapping[str, str]] = {
 """What a gate is relaxed by, where that is said in a word."""
 
 
+def enough(by: float) -> str:
+    """A figure in three digits that is no less.
+
+    >>> enough(5.9833), enough(0.02), enough(126.4), enough(0.0)
+    ('5.99', '0.02', '127', '0')
+    """
+    if not by:
+        return "0"
+    step = 10.0 ** (floor(log10(by)) - 2)
+    return f"{ceil(round(by / step, 6)) * step:.3g}"
+
+
 def way_out(one: Relaxation, choice: Choice, currency: str) -> WayOut:
     """One relaxation in words."""
     names = " and ".join(one.names)
@@ -304,9 +317,9 @@ def way_out(one: Relaxation, choice: Choice, currency: str) -> WayOut:
         )
     if one.bar is not None:
         where = f" at {one.bar.place!r}" if one.bar.place else ""
-        words = f"relax the {one.bar.gate} gate by {one.by[0]:.3g} {one.bar.unit} for the {one.role}{where}"
+        words = f"relax the {one.bar.gate} gate by {enough(one.by[0])} {one.bar.unit} for the {one.role}{where}"
         words += f", {RELAXED_BY[one.bar.gate]}" if one.bar.gate in RELAXED_BY else ""
-        words += f": {one.lets_in} then does" if one.lets_in else ""
+        words += f": {one.lets_in} then {'do' if ' and the ' in one.role else 'does'}" if one.lets_in else ""
         return WayOut("gate", one.names, one.by, one.bar.unit, words)
     minor = [round(by) for by in one.by]
     amounts = tuple(float(by) / 10 ** minor_digits(currency) for by in minor)

@@ -32,6 +32,9 @@ LEVEL_BELOW_FRONT: Final = 3.0
 """How far the peaks of one loudspeaker around the listener may stay below those of the front [dB]. Cinema practice:
 surrounds are set to 82 dB(C) where the front has 85 (SMPTE RP 200, from memory)."""
 
+BELOW_FRONT: Final = f"what is asked around the seats, {LEVEL_BELOW_FRONT:g} dB under the room's target"
+"""How that is told."""
+
 LOW_EFFECTS_ABOVE: Final = 10.0
 """How far low effects go above the front's peaks [dB]. In-band gain of the low-effects channel, ITU-R BS.775."""
 
@@ -94,7 +97,8 @@ def of_sub(
     deep = criterion_values(SUB_REACH, likely, low, high, 1.0, "stated", "F3 {f3:.0f} Hz", f3=likely)
     peak = sub_peak(size, count, farthest(setting, "sub", boxes), pieces) + np.nan_to_num(drive.room_gain)
     over = peak - drive.target_peak - LOW_EFFECTS_ABOVE
-    why = "about {peak:.0f} dB at 40 Hz, {value:+z.0f} dB against the peaks of low effects"
+    why = "about {peak:.0f} dB at 40 Hz, {value:+z.0f} dB against low effects, which go "
+    why += f"{LOW_EFFECTS_ABOVE:g} dB over the room's target"
     loud = criterion_values(SUB_HEADROOM, over, over - 3, over + 3, 0.5, "modelled", why, peak=peak)
     known = bool(np.isfinite(drive.target_peak))
     return RoleWorth(_mean((deep, loud) if known else (deep,), PARTS["sub"]), (deep, loud) if known else (deep,), ())
@@ -140,8 +144,13 @@ class Unheard:
         told = bool(self.gates) and not np.isnan([asked.power, asked.into, asked.target_peak]).any()
         low = reach(boxes, sealed) if self.role in AROUND else _mains_reach(boxes, sealed, with_sub)
         covers = coverage_at(voices, self.angles)
-        criteria = (headroom(boxes, asked, self.loud.take(kept)), low, covers) if told else (low, covers)
+        criteria = (self._loud(boxes, kept), low, covers) if told else (low, covers)
         return RoleWorth(_mean(criteria, PARTS["around" if self.role in AROUND else "mains"]), criteria, self.gates)
+
+    def _loud(self, boxes: Boxes, kept: IndexArray) -> CriterionValues:
+        """The headroom of those that are kept, against the target of the role."""
+        found = headroom(boxes, self.drive, self.loud.take(kept))
+        return replace(found, why=found.why.replace("the target", BELOW_FRONT)) if self.role in AROUND else found
 
 
 def _mean(criteria: Sequence[CriterionValues], weights: Mapping[str, float]) -> FloatArray:

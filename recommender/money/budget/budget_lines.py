@@ -100,6 +100,11 @@ class BudgetLine:
         return 0 if self.owned or self.price is None else self.price
 
     @property
+    def there(self) -> bool:
+        """Whether anything is there: money, what is owned, or what has a name and is given for nothing."""
+        return bool(self.owned or self.amount or self.item)
+
+    @property
     def step(self) -> int:
         """By multiples of this its amount changes, so that each that is counted has a whole price. [minor units]."""
         return self.quantity if self.amount % self.quantity == 0 else 1

@@ -210,15 +210,15 @@ def _of(budget: Budget, role: str, roles: tuple[str, ...]) -> Fraction | None:
 
 
 def absent(budget: Budget, rule_set: RuleSet, kind: Duty) -> tuple[str, ...]:
-    """The roles that a rule set wants on the list and that have no money in them and nothing owned."""
-    there = {line.role for line in budget.lines if line.owned or line.amount}
+    """The roles that a rule set wants on the list and in which nothing is there."""
+    there = {line.role for line in budget.lines if line.there}
     wanted = [role for rule in rule_set.of_kind(kind) if rule.form is Form.PRESENCE for role in rule.roles]
     return tuple(role for role in wanted if role not in there)
 
 
 def unlisted(budget: Budget, results: Sequence[RuleResult]) -> tuple[str, ...]:
-    """The roles that a broken floor wants money in, and that have neither money nor anything owned."""
-    there = {line.role for line in budget.lines if line.owned or line.amount}
+    """The roles that a broken floor wants money in, and in which nothing is there."""
+    there = {line.role for line in budget.lines if line.there}
     wanted = (one.rule.roles for one in results if not one.holds and one.rule.form is Form.FLOOR)
     return tuple(roles[0] for roles in wanted if len(roles) == 1 and roles[0] in ROLES and roles[0] not in there)
 

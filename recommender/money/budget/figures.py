@@ -64,7 +64,7 @@ def amount(value: object, where: str, likely: str | None = None) -> tuple[Decima
     ((Decimal('1100.50'), 'EUR'), (Decimal('1100'), 'USD'))
     """
     text = _text(value, where)
-    read = _at(where, lambda: money.read_amount(text))
+    read = _at(where, lambda: money.read_amount(text, stated=likely))
     within(read.value, Decimal(0), MOST_MONEY, where)
     if likely in read.codes:
         return read.value, likely

@@ -61,11 +61,13 @@ class Asks:
     width: float = nan
     depth: float = nan
 
-    @property
-    def load_in_words(self) -> str:
-        """The load, and where it is not the nominal one why."""
-        lowest = f", as its lowest impedance, {self.minimum:.3g}, may be 0.8 of the rated one"
-        return f"{self.load:.3g} ohm{'' if self.load == self.nominal or isnan(self.minimum) else lowest}"
+    def load_in_words(self, several: bool) -> str:
+        """The load that it is, or where it falls below 0.8 of its nominal one the one that it asks for."""
+        if self.load == self.nominal or isnan(self.minimum):
+            return f"{'are' if several else 'is'} a load of {self.load:.3g} ohm"
+        s = "" if several else "s"
+        asks = f"ask{s} for an amplifier rated for {self.load:.3g}, which may see 0.8 of that"
+        return f"fall{s} to {self.minimum:.3g} ohm at the lowest and {asks}"
 
     @property
     def voltage_squared(self) -> float:
@@ -208,7 +210,7 @@ def _load(lines: Lines) -> Iterator[Look]:
     for line, asks in _asking(lines):
         for driver, one in _drivers(lines):
             if not isnan(asks.load) and not isnan(one.lowest_load):
-                told = f"{line.label} {'are' if line.pieces > 1 else 'is'} a load of {asks.load_in_words}; "
+                told = f"{line.label} {asks.load_in_words(line.pieces > 1)}; "
                 told += f"{driver.label} is rated down to {one.lowest_load:.3g}"
                 mend = (
                     f"an amplifier rated down to {asks.load:.3g} ohm, or {line.label} of {one.lowest_load:.3g} and more"

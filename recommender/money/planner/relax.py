@@ -140,7 +140,7 @@ def relaxations(
     gates = tuple(way for one in barred if (way := _gate(problem, one, search)))
     empty = tuple(Relaxation(Obstacle.ROLE, (role.role,), (), None) for role in problem.roles if not len(role))
     if empty:
-        return gates or empty
+        return gates or tuple(_for_all(problem, barred, search)) or empty
     limit = _limit(problem, search)
     single = [_rules(problem, (alike,), search) for alike in _alike(problem.rules)]
     found = tuple(one for one in (limit, *single, *gates) if one)
@@ -258,7 +258,7 @@ def _gate(problem: PlanProblem, barred: Barred, search: Search) -> Relaxation | 
     """The least by which a gate must give way, taking in candidates that only it keeps out."""
     if not len(barred.cost):
         return None
-    plan = search.least(_taking_in(problem, barred), 0.0)
+    plan = search.least(_taking_in(problem, [barred]), 0.0)
     if plan.best is None:
         return None
     by, at = -plan.best.value + 0.0, plan.best.chosen[barred.role] - _own(problem, barred.role)
@@ -266,12 +266,53 @@ def _gate(problem: PlanProblem, barred: Barred, search: Search) -> Relaxation | 
     return Relaxation(Obstacle.GATE, (barred.bar.gate,), (by,), plan.best, plan.gap, barred.bar, barred.role, lets_in)
 
 
+def _for_all(problem: PlanProblem, barred: Sequence[Barred], search: Search) -> Iterator[Relaxation]:
+    """The least by which one gate must give way for all roles at once, where it leaves several of them empty."""
+    empty = [role.role for role in problem.roles if not len(role)]
+    for bar in dict.fromkeys(replace(one.bar, place="") for one in barred):
+        held = [one for one in barred if (one.bar.gate, one.bar.unit) == (bar.gate, bar.unit) and len(one.cost)]
+        if len(empty) < 2 or not {*empty} <= {one.role for one in held}:
+            continue
+        least = max(min(float(one.short.min()) for one in held if one.role == role) for role in empty)
+        steps = np.unique(np.concatenate([one.short for one in held]))
+        steps, found = steps[steps >= least], None
+        while len(steps):
+            middle = len(steps) // 2
+            some = [one.only(np.flatnonzero(one.short <= steps[middle]).tolist()) for one in held]
+            plan = search.least(_taking_in(problem, some), _ANY)
+            if plan.best is not None:
+                found, steps = (float(steps[middle]), plan.best, some), steps[:middle]
+            else:
+                steps = steps[middle + 1 :]
+        if found is not None:
+            by, system, some = found
+            roles, names = zip(*_let_in(problem, some, system), strict=True)
+            yield Relaxation(
+                Obstacle.GATE, (bar.gate,), (by,), system, 0.0, bar, _listed(roles, ", the "), _listed(names, ", ")
+            )
+
+
+def _let_in(problem: PlanProblem, barred: Sequence[Barred], system: System) -> Iterator[tuple[str, str]]:
+    """The roles in which a system has what was barred, and its names."""
+    for role in problem.roles:
+        names = [name for one in barred if one.role == role.role for name in one.names or [""] * len(one.cost)]
+        if (at := system.chosen[role.role] - len(role)) >= 0:
+            yield role.role, names[at]
+
+
+def _listed(words: Sequence[str], between: str) -> str:
+    *first, last = words
+    if not all(words):
+        return ""
+    return f"{between.join(first)} and {'the ' if 'the' in between else ''}{last}" if first else last
+
+
 def _own(problem: PlanProblem, name: str) -> int:
     """How many candidates a role has without those that are barred."""
     return next(len(role) for role in problem.roles if role.role == name)
 
 
-def _taking_in(problem: PlanProblem, barred: Barred) -> PlanProblem:
+def _taking_in(problem: PlanProblem, barred: Sequence[Barred]) -> PlanProblem:
     mains, centre, *others = (_with_barred(role, barred) for role in problem.roles)
     allowed = _allowed(problem)
     match = None if allowed is None else _match_with_barred(problem, allowed)
@@ -288,16 +329,20 @@ def _taking_in(problem: PlanProblem, barred: Barred) -> PlanProblem:
     )
 
 
-def _with_barred(role: Candidates, barred: Barred) -> Candidates:
-    if role.role != barred.role:
-        return Candidates(role.role, role.cost, np.zeros(len(role)), role.measures)
-    cost = np.concatenate([role.cost, barred.cost]).astype(np.int64)
-    nothing = np.zeros(len(barred.cost), dtype=np.int64)
+def _with_barred(role: Candidates, barred: Sequence[Barred]) -> Candidates:
+    some = [one for one in barred if one.role == role.role]
+    cost = np.concatenate([role.cost, *(one.cost for one in some)]).astype(np.int64)
     measures = {
-        name: np.concatenate([measure, barred.measures.get(name, nothing)]) for name, measure in role.measures.items()
+        name: np.concatenate(
+            [
+                measure,
+                *(one.measures.get(name, np.zeros(len(one.cost), dtype=np.int64)) for one in some),
+            ]
+        )
+        for name, measure in role.measures.items()
     }
-    short = -np.asarray(barred.short, dtype=np.float64)
-    return Candidates(role.role, cost, np.concatenate([np.zeros(len(role)), short]), measures)
+    short = [-np.asarray(one.short, dtype=np.float64) for one in some]
+    return Candidates(role.role, cost, np.concatenate([np.zeros(len(role)), *short]), measures)
 
 
 def _match_with_barred(problem: PlanProblem, allowed: Match) -> Match:

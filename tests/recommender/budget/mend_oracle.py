@@ -81,6 +81,7 @@ class Line:
     step: int
     owned: bool
     moves: bool
+    named: bool
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,7 @@ class Package:
             pieces = quantity * (2 if one.get("per") == "pair" else 1)
             step = quantity if amount % quantity == 0 else 1
             moves = amount > 0 and not owned and not one.get("fixed", False)
-            lines.append(Line(one["role"], amount, pieces, step, owned, moves))
+            lines.append(Line(one["role"], amount, pieces, step, owned, moves, "item" in one))
         return cls(data["limit"] * unit, tuple(lines))
 
     def rows(self, name: str) -> dict[str, tuple[Row, ...]]:
@@ -112,7 +113,7 @@ class Package:
         missing = {
             role
             for role in NEEDED[name]
-            if not any(one.role == role and (one.owned or one.amount) for one in self.lines)
+            if not any(one.role == role and (one.owned or one.amount or one.named) for one in self.lines)
         }
         found = {}
         for rule, form, left, measure, factor, right in RULES[name]:

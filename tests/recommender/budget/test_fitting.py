@@ -85,7 +85,9 @@ def test_a_load_that_its_lowest_impedance_makes_says_so() -> None:
     dips = replace(BOX, load=6.3 / 0.8, minimum=6.3)
     judged = found(Fitting.LOAD, line("mains", 2, asks=dips), line("electronics", gives=RECEIVER))
     assert judged is not None
-    assert "7.87 ohm, as its lowest impedance, 6.3, may be 0.8 of the rated one; " in judged[1]
+    assert (
+        "fall to 6.3 ohm at the lowest and ask for an amplifier rated for 7.87, which may see 0.8 of that" in judged[1]
+    )
     judged = found(Fitting.LOAD, line("mains", 2, asks=replace(BOX, minimum=6.4)), line("electronics", gives=RECEIVER))
     assert judged is not None
     assert "a load of 8 ohm; " in judged[1]

@@ -29,7 +29,7 @@ def small_package(random: Random) -> str:
             continue
         quantity = 2 if role == "sub" and random.random() < 0.2 else quantity
         price = random.choice([0, same, same, random.randint(1, 7), random.randint(1, 4)])
-        more = random.choice(["", "", "", "", "owned = true\n", "fixed = true\n"])
+        more = random.choice(["", "", "", "", "owned = true\n", "fixed = true\n", 'item = "given"\n'])
         text += f'[[line]]\nrole = "{role}"\nprice = {price}\nquantity = {quantity}\ntax_included = true\n{more}'
         text += f'per = "{per}"\n' if per else ""
     return text
@@ -42,7 +42,7 @@ def large_package(random: Random) -> str:
         if random.random() < (0.05 if role in ("mains", "centre") else 0.25):
             continue
         price = random.choice([0, "99.90", "333.33", random.randint(50, 2500), random.randint(50, 2500)])
-        more = random.choice(["", "", "", "owned = true\n", "fixed = true\n"])
+        more = random.choice(["", "", "", "owned = true\n", "fixed = true\n", 'item = "given"\n'])
         taxed = random.choice(["true", "true", "false"])
         text += f'[[line]]\nrole = "{role}"\nprice = {price}\nquantity = {quantity}\ntax_included = {taxed}\n{more}'
         text += f'per = "{per}"\n' if per else ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import combinations
 from math import isfinite
 
@@ -15,6 +16,8 @@ from hypothesis import strategies as st
 from tests.conftest import example_count
 from tests.recommender.drawing import examples
 from tests.recommender.drawing.reading import Drawn, read
+from triptych.recommender.drawing import floor_plan, frame, front_elevation, pieces, table
+from triptych.recommender.drawing.canvas import Box, Canvas, Point
 from triptych.recommender.drawing.drawn_numbers import Unit
 from triptych.recommender.drawing.floor_plan import DrawnSeat, FloorPlan, plan
 from triptych.recommender.drawing.front_elevation import Front, front
@@ -42,6 +45,9 @@ HARD_NAMES = (
 NAMES = st.one_of(st.sampled_from(HARD_NAMES), st.text(max_size=60))
 UNITS = st.sampled_from(Unit)
 WIDTHS = st.sampled_from((90.0, 110.0, 180.0, 260.0))
+
+SOME_SEATS = (examples.SEATS[:1], examples.SEATS)
+TALL = Cabinet(0.48, 0.195, 0.27, 0.005, 0.083)
 
 
 def lengths(low: float, high: float) -> st.SearchStrategy[float]:
@@ -254,6 +260,36 @@ def test_the_examples_keep_the_rules_and_say_what_they_are(name: str) -> None:
     assert all(told[one] for one in ids)
     assert drawn.root.attrib["role"] == "img"
     assert drawn.page.right == float(drawn.root.attrib["width"].removesuffix("mm"))
+
+
+def test_what_is_kept_of_drawings_is_what_would_be_drawn_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    rooms = [replace(examples.FRONT_IN_BAY, spacing=apart, box=box) for apart in (2.6, 3.1) for box in (None, TALL)]
+    plans = [
+        replace(examples.PLAN, spacing=apart, seats=examples.SEATS[:most]) for apart in (2.6, 3.1) for most in (1, 3)
+    ]
+
+    def every() -> list[str]:
+        seen = [front(room, unit, width) for room in rooms for unit in Unit for width in (90.0, 180.0)]
+        return [*seen, *(plan(room, unit, width) for room in plans for unit in Unit for width in (90.0, 180.0))]
+
+    warm = (every(), every())[1]
+    bare = 0
+    for module in (frame, front_elevation, floor_plan, table):
+        for name, function in vars(module).copy().items():
+            if getattr(function, "__globals__", None) is vars(pieces) and hasattr(function, "__wrapped__"):
+                monkeypatch.setattr(module, name, function.__wrapped__)
+                bare += 1
+    assert bare >= 8
+    assert every() == warm
+
+
+def test_a_piece_that_looks_for_room_on_its_sheet_is_refused() -> None:
+    @pieces.kept
+    def label(canvas: Canvas) -> bool:
+        return canvas.place(Point(1.0, 1.0), "words", Box(0.0, 0.0, 50.0, 50.0))
+
+    with pytest.raises(AssertionError, match="looks for room"):
+        label(Canvas("plan", 90.0, "", ""))
 
 
 def test_names_are_written_as_they_are() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.recommender.page.served import Visitor
+from tests.recommender.page.served import Reply, Visitor
 from tests.recommender.verify.in_room import hole, measured
 from triptych.catalog.database.as_built import checks
 from triptych.catalog.database.engine import reading
@@ -21,6 +21,12 @@ from triptych.recommender.report import built
 Files = dict[str, tuple[str, bytes]]
 
 FIRST = "Bramble Thatch Trivet Stacked Centre"
+
+
+def sent_on(visitor: Visitor, answer: Reply) -> Reply:
+    """Where an answer sends a browser on to."""
+    assert answer.status == 303, answer.words[:600]
+    return visitor.get(answer.headers["location"])
 
 
 TRIO = measured(hole(1500, 14, 0.15))
@@ -48,8 +54,10 @@ def test_the_verdict_is_that_of_verify(reader: Visitor, read_catalogue: Catalogu
     standing = promised(read_catalogue, room, room.mains.speaker, FIRST, "")
     seats = measured_seats([room.primary.name], *three)
     found = as_built_check.check(built_record(seats, standing, room.mains.speaker, "", 0.0), standing)
-    page = reader.send("/installed?room=Mill+House", files, {"seat": room.primary.name, "speaker": FIRST})
+    said = {"seat": room.primary.name, "speaker": FIRST}
+    page = sent_on(reader, reader.send("/installed?room=Mill+House", files, said))
     assert page.status == 200, page.words[:600]
+    assert f'value="{FIRST}"' in page.text
     for words in (*built.settings_lines(found), *built.dip_lines(found), *built.promise_lines(found)):
         plain = " ".join(words.translate(dict.fromkeys(map(ord, "\u2068\u2069"))).split())
         assert plain in page.words.translate(dict.fromkeys(map(ord, "\u2068\u2069"))), plain
@@ -61,14 +69,18 @@ def test_the_verdict_is_that_of_verify(reader: Visitor, read_catalogue: Catalogu
 
 @pytest.mark.whole
 def test_it_is_stored_as_built_by_a_click_and_once(shopper: Visitor, own_catalogue: Catalogue, files: Files) -> None:
-    page = shopper.send("/installed?room=Mill+House", files, {"speaker": FIRST, "place": "top of the unit"})
+    judged = shopper.send("/installed?room=Mill+House", files, {"speaker": FIRST, "place": "top of the unit"})
+    page = sent_on(shopper, judged)
     key = re.search(r'name="key" value="([^"]+)"', page.text)
     assert key
     with reading(own_catalogue.engine) as session:
         assert checks(session, "Mill House") == []
-    told = shopper.post("/installed-keep?room=Mill+House", {"key": key[1]})
+    told = sent_on(shopper, shopper.post("/installed-keep?room=Mill+House", {"key": key[1]}))
     assert "stored with Mill House" in told.words
-    again = shopper.post("/installed-keep?room=Mill+House", {"key": key[1]})
+    # back from there reads the verdict again, and sends no file a second time
+    back = sent_on(shopper, judged)
+    assert (back.status, f'value="{key[1]}"' in back.text, "Measured: " in back.words) == (200, True, True)
+    again = sent_on(shopper, shopper.post("/installed-keep?room=Mill+House", {"key": key[1]}))
     assert "holds this measurement already" in again.words
     with reading(own_catalogue.engine) as session:
         [stored] = checks(session, "Mill House")

@@ -407,6 +407,10 @@ def test_three_measured_files_are_judged_beside_the_model_and_stored_once(
     press(page, "Store it as built")
     expect(page.get_by_role("status")).to_have_text("stored with Mill House")
     expect(page.locator("section", has=page.locator("#stored-head"))).to_contain_text(FIRST)
+    page.go_back()  # which sends nothing again
+    expect(page.locator("#found-head")).to_be_visible()
+    page.reload()
+    expect(page.locator("#found-head")).to_be_visible()
     measured_in(page)
     press(page, "Store it as built")
     expect(page.get_by_role("status")).to_contain_text("holds this measurement already")

@@ -93,6 +93,39 @@ def test_a_role_without_candidates_gets_those_that_a_gate_keeps_out() -> None:
 
 @given(seed=st.integers(0, 2**32))
 @settings(max_examples=example_count(2 / 3))
+def test_one_gate_that_leaves_several_roles_empty_gives_way_for_all_of_them_at_once(seed: int) -> None:
+    generator = np.random.default_rng(seed)
+    roles = ("mains", "centre", "sub")
+    empty = {*generator.choice(roles, 2, replace=False).tolist()}
+    there = {role: generator.integers(1, 50, 0 if role in empty else 3) for role in roles}
+    mains, centre, sub = (Candidates(role, cost, np.zeros(len(cost))) for role, cost in there.items())
+    problem = PlanProblem(mains, centre, (sub,), int(generator.integers(20, 120)))
+    level = Bar("level", "dB")
+    barred = tuple(
+        Barred(replace(level, place=place), role, generator.integers(1, 50, 3), generator.integers(1, 9, 3) / 2)
+        for role in roles
+        for place in ("shelf", "stand")
+        if generator.random() < 0.9 or (role in empty and place == "shelf")
+    )
+    ways = {role: [(cost, 0.0) for cost in some.tolist()] for role, some in there.items()}
+    for one in barred:
+        ways[one.role] += zip(one.cost.tolist(), one.short.tolist(), strict=True)
+    whole = [
+        max(short for _, short in one)
+        for one in product(*ways.values())
+        if sum(cost for cost, _ in one) <= problem.limit
+    ]
+    found = smallest(problem, barred)
+    if whole:
+        (only,) = found
+        assert (only.obstacle, only.by, only.bar) == (Obstacle.GATE, (min(whole),), level)
+        assert {role for role in empty if role in only.role} == empty
+    else:
+        assert {one.obstacle for one in found} == {Obstacle.ROLE}
+
+
+@given(seed=st.integers(0, 2**32))
+@settings(max_examples=example_count(2 / 3))
 def test_no_smaller_relaxation_is_found_by_trying_everything(seed: int) -> None:
     generator = np.random.default_rng(seed)
     roles = ("mains", "centre", "sub")

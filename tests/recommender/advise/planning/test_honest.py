@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from sqlalchemy import Engine
 from tests.recommender.advise.planning import shops
 from tests.recommender.advise.planning.shops import ACCESSORIES, BASS, CENTRE, TOWER, WALL, WANT, ask, record
 from triptych.catalog.database.engine import open_catalogue, reading
+from triptych.catalog.records import Money
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
 from triptych.recommender.money.budget.mend import mend
@@ -100,6 +102,20 @@ def test_a_plan_without_a_receiver_says_so_first(own: Engine) -> None:
     without, with_one = (ask(own, lines=ACCESSORIES + lines, place=shops.room()) for lines in ("", receiver))
     assert "nothing plays without a receiver" in without.lacks[0]
     assert with_one.lacks == ()
+
+
+def test_a_centre_over_the_cap_of_the_room_is_told_before_the_system(own: Engine) -> None:
+    shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), record(BASS))
+    receiver = '[[line]]\nrole = "electronics"\nowned = true\n'
+    price = FAMILY.price
+    assert price is not None
+    for below, told in ((Decimal(0), False), (Decimal("0.01"), True)):
+        room = replace(shops.room(), money=Money(price - below, "EUR", tax_included=True))
+        answer = ask(own, lines=ACCESSORIES + receiver, place=room)
+        assert picked(answer)["centre"] == FAMILY.name
+        over = [words for words in answer.lacks if "0.01 EUR over the cap" in words]
+        assert bool(over) == bool(answer.lacks) == told
+        assert any("is not applied" in words for words in answer.cautions) != told
 
 
 def test_of_equals_the_cheaper_is_bought(own: Engine) -> None:
