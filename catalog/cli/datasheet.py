@@ -34,7 +34,7 @@ def group() -> None:
 def read(
     file: FileArgument,
     style: StyleOption = Style.TABLE,
-    save: Annotated[bool, typer.Option("--save", help="Store what was read, once you agree.")] = False,
+    save: Annotated[bool, typer.Option("--save", help="Store what was read; asks only what it needs to know.")] = False,
     yes: Annotated[bool, typer.Option("--yes", "-y", help="With --save: do not ask.")] = False,
     maker: Annotated[str | None, typer.Option(help="Who makes it, if the sheet does not say.")] = None,
     model: Annotated[str | None, typer.Option(help="The model, if the sheet does not say.")] = None,
@@ -86,7 +86,7 @@ def read(
         _show(looked, style)
     if save or review:
         with options.catalogue(db, fresh=True) as engine:
-            _save(engine, looked, yes=yes, clear=clear)
+            _save(engine, looked, yes=yes, clear=clear, reviewed=review)
 
 
 def _reviewed(review: SheetReview) -> SheetReview:
@@ -127,7 +127,7 @@ def text_of(file: str) -> str:
 
 
 def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
-    """Return the one loudspeaker of a sheet; what it leaves open is asked at a terminal, and told on stderr.
+    """Return the one loudspeaker of a sheet; at a terminal it is looked through first; what is open is told.
 
     Raises
     ------
@@ -135,7 +135,6 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
         It holds several, or is short of maker, model or roles.
     """
     from triptych.catalog.cli.makers import somebody_there
-    from triptych.catalog.cli.sheet_review import ask_all
     from triptych.catalog.datasheet.review import open_review
     from triptych.catalog.datasheet.storing import BY_OPTION
     from triptych.catalog.files.sheet_storing import sheet_records
@@ -150,7 +149,7 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
             "take them all with datasheet read --save"
         )
     if file != "-" and somebody_there():
-        review = ask_all(review)
+        review = _reviewed(review)
     [record] = sheet_records(review, say=BY_OPTION)
     [found] = review.sheet.records
     for name, field in found.fields.items():
@@ -161,7 +160,7 @@ def read_one(file: str, given: Mapping[str, str]) -> LoudspeakerRecord:
     return record
 
 
-def _save(engine: Engine, review: SheetReview, *, yes: bool, clear: bool) -> None:
+def _save(engine: Engine, review: SheetReview, *, yes: bool, clear: bool, reviewed: bool) -> None:
     from triptych.catalog.cli.makers import unmeant
     from triptych.catalog.cli.sheet_review import ask_each
     from triptych.catalog.datasheet.review import name_questions
@@ -177,15 +176,14 @@ def _save(engine: Engine, review: SheetReview, *, yes: bool, clear: bool) -> Non
         raise BadInput(unmeant(plan.doubts))
     for doubt in plan.doubts:
         tell(f"{doubt}; --set {doubt.kin.value}={doubt.near!r} takes that")
-    if not yes:
-        _confirm(plan.names, review.name)
+    if not yes and (reviewed or plan.doubts):
+        # to save was said already; only a look, or a name that is nearly a known one, leaves something to agree to
+        _confirm(plan.names)
     saved = store_sheet(engine, plan, clear=clear)
     tell(f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}: {plan.names}")
 
 
-def _confirm(names: str, file: str) -> None:
-    if file == "-":
-        raise BadInput("the text came through stdin, so nobody can be asked; nothing stored, add --yes")
+def _confirm(names: str) -> None:
     try:
         typer.confirm(options.harmless(f"Store {names}?"), abort=True, err=True)
     except UnicodeError:

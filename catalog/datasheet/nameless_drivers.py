@@ -22,6 +22,20 @@ _NAMELESS: Final = re.compile(
     r"konus)\W*)*"
 )
 """A driver that nothing names, by its size and its cone."""
+_MANY: Final = (
+    r"(?:\(?\d\)? ?x ?|\d |(?:one|two|twin|dual|three|ein(?:en|em|e|er)?|zwei|drei|un[aeo]?|deux|trois|due|tre|dos|"
+    r"tres|een|twee|drie|jeden|dwa|dwie|trzy|an?|single)\b )"
+)
+_CONE: Final = (
+    r"(?:cones?|koni?|conus(?:sen)?|conos?|coni|konus(?:se)?|membran\w*|stozk\w*|papier|paper|carta|papel|cellulose|"
+    r"pulp)"
+)
+_SIZE: Final = r"\d[\d.,/ -]* ?-?(?:mm|cm|in(?:ch)?|\"|zoll|pouces?)"
+_CONES: Final = re.compile(
+    rf"(?:^|[\s,;(]){_MANY}(?:[^\W\d]+ ){{0,2}}?(?:{_SIZE}\W?(?:de |di |in |van |z )?(?:[^\W\d]+ ){{0,2}}?{_CONE}\b|"
+    rf"{_CONE}\b (?:[^\W\d]+ ){{0,4}}?(?:de |da |di |van |von |of )?{_SIZE})"
+)
+"""Cones with how many there are and their size, in running text: 'two 130mm cones', 'dos conos de fibra de 16,5 cm'."""
 
 
 def nameless(entry: SheetEntry, draft: Draft) -> None:
@@ -29,6 +43,17 @@ def nameless(entry: SheetEntry, draft: Draft) -> None:
     size = largest(entry.value) if _NAMELESS.fullmatch(entry.value) else None
     if size is not None and size >= SMALLEST_BASS:
         draft.cones.append((entry.value, entry.raw))
+        return
+    cones(entry, draft)
+
+
+def cones(entry: SheetEntry, draft: Draft) -> None:
+    """Note cones that a sentence tells with their number and size, and with no name of a driver."""
+    for found in _CONES.finditer(entry.value):
+        size = largest(found[0])
+        told = any(found[0].strip(" ,;(") in text or text in found[0] for text, _ in draft.cones)
+        if size is not None and size >= SMALLEST_BASS and not told:
+            draft.cones.append((found[0].strip(" ,;("), entry.raw))
 
 
 def settle(draft: Draft) -> None:

@@ -179,6 +179,8 @@ def _record(
             draft.unread.append(entry.raw)
         if not entry.key and entry.topic is None:
             nameless_drivers.nameless(entry, draft)
+        elif not entry.key and entry.topic in ("tweeter", "enclosure", "crossover", "role"):
+            nameless_drivers.cones(entry, draft)
         if entry.topic not in ("enclosure", "elsewhere", "packing", "besides") and not (
             entry.key and entry.topic is None
         ):

@@ -121,12 +121,14 @@ def test_csv_has_a_line_a_figure(run: Run, wren: Path) -> None:
 
 
 @pytest.mark.slow
-def test_saving_asks_first(run: Run, wren: Path) -> None:
-    refused = run("datasheet", "read", str(wren), "--save", input="n\n")
+def test_saving_is_asked_once(run: Run, wren: Path) -> None:
+    """Who writes --save has said so: no second word is wanted, but after a review, which may end in a no."""
+    refused = run("datasheet", "read", str(wren), "--review", input="\n" * 20 + "n\n")
     assert refused.exit_code == 1
     assert run("speaker", "list").stderr == "no loudspeaker is like that\n"
-    taken = run("datasheet", "read", str(wren), "--save", input="y\n")
+    taken = run("datasheet", "read", str(wren), "--save")
     assert taken.exit_code == 0
+    assert "Store" not in taken.stderr
     assert taken.stderr.endswith("added 1, changed 0, unchanged 0: Oatfell Linden Wren C2\n")
     assert "added 0, changed 0, unchanged 1" in run("datasheet", "read", str(wren), "--save", "--yes").stderr
 
