@@ -188,6 +188,7 @@ def currency_of(amount: Amount, text: str, stated: str | None = None) -> str | N
     return stated or amount.currency
 
 
+@lru_cache(256)  # the currency of a cell is asked for after its amount
 def price(text: str, mark: Mark | None = None, wanted: str = _WANTED, stated: str | None = None) -> Amount:
     """Return an amount above 0 that a loudspeaker can cost.
 

@@ -42,6 +42,8 @@ def clean_name(text: str) -> str:
     BadInput
         The name holds what does not show, such as control characters and marks of direction, or is too long.
     """
+    if len(text) <= LONGEST_NAME and text.isascii() and text.isprintable() and "  " not in text:
+        return text.strip()  # as most are written
     refuse_hidden(text.strip())
     # composing accents by the thousand takes minutes, so what is far too long is not composed first
     far = len(text) > 10 * LONGEST_NAME

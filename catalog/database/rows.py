@@ -82,7 +82,7 @@ def _plain(record: LoudspeakerRecord) -> bool:
     """Whether all texts of a loudspeaker show and all its numbers are some, as is seen at once of nearly every one."""
     figures = record.figures
     if isinstance(figures, Stated):
-        said = [figures.source, *figures.texts, *figures.texts.values()]
+        said = [figures.source, *figures.texts.values()]  # by columns, which all show
     else:
         told = figures.values()
         said = [*figures, *(text for figure in told for text in (figure.raw, figure.source, *figure.flags))]
@@ -208,8 +208,12 @@ def price_row(record: LoudspeakerRecord) -> dict[str, Any] | None:
     """Give the price and its terms, None where nothing is known of them."""
     currency = checked_currency(record.currency)
     amount = None if record.price is None else to_minor(record.price, currency)
-    row = {column: getattr(record, name) for name, column in _PRICE.items()} | {"amount": amount}
-    return row if any(value is not None for value in row.values()) else None
+    row = dict(zip(_PRICE.values(), _of_price(record), strict=True)) | {"amount": amount}
+    return row if row != _NO_PRICE else None
+
+
+_of_price: Final[Callable[[LoudspeakerRecord], tuple[Any, ...]]] = attrgetter(*_PRICE)
+_NO_PRICE: Final[Row] = dict.fromkeys((*_PRICE.values(), "amount"))
 
 
 def loudspeaker_record(

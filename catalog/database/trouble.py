@@ -76,7 +76,18 @@ def told(engine: sa.Engine, *, keeping: bool = False) -> Iterator[None]:
         raise _of_server(engine, problem, keeping=keeping) from problem
 
 
+def _before(problem: sa.exc.DBAPIError) -> sa.exc.DBAPIError:
+    """Give what went wrong first, where SQLite has taken all back by itself and so knows no point to come back to."""
+    earlier = problem.__context__
+    while "no such savepoint" in str(problem.orig) and earlier is not None:
+        if isinstance(earlier, sa.exc.DBAPIError):
+            problem = earlier
+        earlier = earlier.__context__
+    return problem
+
+
 def _of_sqlite(engine: sa.Engine, problem: sa.exc.DBAPIError) -> Exception:
+    problem = _before(problem)
     said = scrubbed(str(problem.orig), engine.url)
     if "no such" in said or "syntax error" in said:  # SQLite's word for a mistake in this program
         return problem

@@ -40,7 +40,10 @@ class HeadedSheet:
     def texts(self, row: Row) -> dict[str, str]:
         """The texts of a row by column, with the units of their headers; empty where the row is short."""
         cells, width = row.cells, len(row.cells)
-        texts = {name: cells[at] if at < width else "" for name, at in self.positions.items()}
+        if width >= self.width:
+            texts = dict(zip(self.positions, map(cells.__getitem__, self.positions.values()), strict=True))
+        else:
+            texts = {name: cells[at] if at < width else "" for name, at in self.positions.items()}
         for name, unit in self.units.items():
             if texts[name]:
                 texts[name] = in_unit(texts[name], unit, self.columns[name])

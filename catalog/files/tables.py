@@ -139,21 +139,25 @@ def _delimiter(text: str, known: Callable[[str], bool]) -> str:
     return max(DELIMITERS, key=score)
 
 
+class _Shared(dict[str, str]):
+    """Cells as they are taken, one object a text: most stand many times."""
+
+    def __missing__(self, cell: str) -> str:
+        return self.setdefault(cell, unguarded(tidy(cell)))
+
+
 def _records(text: str, delimiter: str, source: str) -> list[Row]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     rows: list[Row] = []
     start = 1
-    # one object a text: most stand many times
-    shared: dict[str, str] = {}
-    share = shared.setdefault
+    share = _Shared().__getitem__
     try:
         for cells in reader:
             if len(cells) > MOST_COLUMNS or len(rows) >= MOST_ROWS:
                 raise BadInput(
                     f"{source}, line {start}: a table has {MOST_COLUMNS:,} columns and {MOST_ROWS:,} rows at most"
                 )
-            found = [cell and (shared.get(cell) or share(cell, unguarded(tidy(cell)))) for cell in cells]
-            rows.append(Row(start, tuple(found)))
+            rows.append(Row(start, tuple(map(share, cells))))
             start = reader.line_num + 1
     except csv.Error as problem:
         mend = "put quotes round the whole cell and double those inside"

@@ -52,7 +52,8 @@ def _by_another_model(session: Session, budget: Budget, mended: Mend) -> Mend:
     for change in mended.changes:
         items = [budget.lines[at].item for at in (change.source, change.target) if at is not None]
         models = [item for item in items if item is not None and name_key(item) in known]
-        meant = f": another model, as {' and '.join(models)} costs what it costs" if models else ""
+        cost = "cost what they cost" if len(models) > 1 else "costs what it costs"
+        meant = f": another model, as {' and '.join(models)} {cost}" if models else ""
         told.append(replace(change, words=change.words + meant))
     return replace(mended, changes=tuple(told))
 

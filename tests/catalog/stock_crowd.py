@@ -38,7 +38,7 @@ RARE = ("_quote", "_count", "_split", "_send", "_import")
 
 processes = multiprocessing.get_context("forkserver")
 # a process that has to import everything first would not be in the crowd for the time it takes
-processes.set_forkserver_preload(["tests.catalog.stock_crowd", "alembic", "psycopg"])
+processes.set_forkserver_preload(["tests.catalog.stock_crowd", "alembic", "iso4217", "psycopg"])
 
 
 @dataclass

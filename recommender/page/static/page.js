@@ -30,6 +30,19 @@ document.addEventListener("htmx:afterSettle", () => {
   if (!swapped || document.activeElement !== document.body) return;
   goOn(message(swapped) || swapped.querySelector("h2, p"));
 });
+// a PDF is some seconds in the making, and until it is there nothing else would say so
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("a[data-waiting]");
+  if (!link || link.nextElementSibling?.matches(".waiting")) return;
+  const told = document.createElement("span");
+  told.className = "waiting quiet";
+  told.setAttribute("role", "status");
+  link.after(told);
+  told.textContent = link.dataset.waiting;
+  const gone = () => told.remove();
+  setTimeout(gone, 20000); // where it is kept as a file, this page stays
+  addEventListener("pagehide", gone, { once: true });
+});
 const PRESSED = "pressed";
 const keep = (one) => sessionStorage.setItem(PRESSED, JSON.stringify([one.name || "", named(one)]));
 document.addEventListener("submit", (event) => event.submitter && keep(event.submitter));

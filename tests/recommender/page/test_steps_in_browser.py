@@ -222,12 +222,18 @@ def test_a_room_is_drawn_as_it_is_typed_and_two_do_not_overwrite_each_other(
 
 
 def as_pdf(page: Page, link: str) -> None:
-    """Where a link leads, asked by the browser itself, is a PDF; its viewer may never close, so none opens."""
+    """Where a link leads, asked by the browser itself, is a PDF; its viewer may never close, so none opens.
+
+    A click says that it takes a while.
+    """
     asked = (
         "async link => { const a = await fetch(link.href);"
         " return [a.status, a.headers.get('content-type'), (await a.text()).slice(0, 5)] }"
     )
     assert page.get_by_role("link", name=link).evaluate(asked, timeout=LONGEST) == [200, "application/pdf", "%PDF-"]
+    page.evaluate("addEventListener('click', one => one.preventDefault(), { once: true })")
+    page.get_by_role("link", name=link).click()
+    expect(page.get_by_role("status").get_by_text("The PDF is being made")).to_be_visible()
 
 
 def first_of(advice: Advice) -> str:

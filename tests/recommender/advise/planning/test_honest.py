@@ -12,8 +12,11 @@ from sqlalchemy import Engine
 
 from tests.recommender.advise.planning import shops
 from tests.recommender.advise.planning.shops import ACCESSORIES, BASS, CENTRE, TOWER, WALL, WANT, ask, record
-from triptych.catalog.database.engine import open_catalogue, reading
+from triptych.catalog.database.engine import open_catalogue, reading, writing
+from triptych.catalog.database.equipment_rows import save_equipment
+from triptych.catalog.equipment_record import EquipmentRecord
 from triptych.catalog.records import Money
+from triptych.catalog.words import EquipmentKind, Tax
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
 from triptych.recommender.money.budget.mend import mend
@@ -116,6 +119,29 @@ def test_a_centre_over_the_cap_of_the_room_is_told_before_the_system(own: Engine
         over = [words for words in answer.lacks if "0.01 EUR over the cap" in words]
         assert bool(over) == bool(answer.lacks) == told
         assert any("is not applied" in words for words in answer.cautions) != told
+
+
+def test_a_receiver_that_only_a_share_asks_for_is_told_with_what_it_costs(own: Engine) -> None:
+    """A subwoofer of half of all keeps to its 35 % beside a dearer receiver, for which no dealer would buy that."""
+    shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), record(BASS, price="2400"))
+    for model, price, power in (("Plain", 300, 120.0), ("Gilded", 2900, 240.0)):
+        drives = {"channels": 7, "processed_channels": 7, "sub_outputs": 1, "power": power, "power_into": 8.0}
+        receiver = EquipmentRecord("Tallow", model, EquipmentKind.RECEIVER, price=Decimal(price), currency="EUR",
+                                   tax=Tax.INCLUDED, lowest_load=4.0, **drives)  # type: ignore[arg-type]  # fmt: skip
+        with writing(own) as session:
+            save_equipment(session, [receiver])
+    answer, without = (
+        ask(own, lines=ACCESSORIES, limit=12_000, place=shops.room(), head=f"should_costs = {costs}\n")
+        for costs in (25, 0)
+    )
+    assert [one.item for one in answer.systems[0].equipment if one.role == "electronics"] == ["Tallow Gilded"]
+    (told,) = [words for words in answer.lacks if "for a rule's sake" in words]
+    assert told.startswith(
+        "Tallow Gilded is there for a rule's sake: Tallow Plain drives the same for 2600.00 EUR less"
+    )
+    assert told.endswith(" by sub_cap")
+    assert [one.item for one in without.systems[0].equipment if one.role == "electronics"] == ["Tallow Plain"]
+    assert not [words for words in without.lacks if "for a rule's sake" in words]
 
 
 def test_of_equals_the_cheaper_is_bought(own: Engine) -> None:
