@@ -248,6 +248,8 @@ class Answers:
             yield [_bracketed("[]", texts[first:last], margin, within) for first, last in column.spans()]
         elif told.or_null:
             yield [self._text(value, told, None, margin) for value in column]
+        elif set(map(type, column)) == {str}:
+            yield _all_quoted(column)
         else:
             yield [_quoted(value) if type(value) is str else self._text(value, told, None, margin) for value in column]
 
@@ -454,6 +456,12 @@ def _quoted(value: str) -> str:
     """The same of one of many texts, of which hardly two are alike."""
     text = encode_basestring(value)
     return text if text.isprintable() else _scalar(value)
+
+
+def _all_quoted(values: Sequence[str]) -> list[str]:
+    """The same of many, which are looked at together: nearly always all of them print."""
+    texts = list(map(encode_basestring, values))
+    return texts if "".join(texts).isprintable() else list(map(_quoted, values))
 
 
 def _printable(character: str) -> str:

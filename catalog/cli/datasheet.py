@@ -85,7 +85,7 @@ def read(
     else:
         _show(looked, style)
     if save or review:
-        with options.catalogue(db) as engine:
+        with options.catalogue(db, fresh=True) as engine:
             _save(engine, looked, yes=yes, clear=clear, reviewed=review)
 
 

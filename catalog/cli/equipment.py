@@ -61,7 +61,7 @@ def import_(
     from triptych.catalog.files.equipment_files import read_equipment
 
     mapping = dict(options.pair(one, "--map") for one in map or [])
-    with options.catalogue(db) as engine:
+    with options.catalogue(db, fresh=True) as engine:
 
         def known(keys: Sequence[str]) -> Mapping[str, EquipmentRecord]:
             with reading(engine) as session:
@@ -100,7 +100,7 @@ def add(db: str | None = None, **texts: str | None) -> None:
     record, faults = equipment_of(given, CellReader(columns=EQUIPMENT))
     if record is None:
         raise BadInput("\n".join(f"--{name.replace('_', '-')}: {complaint}" for name, complaint in faults))
-    with options.catalogue(db) as engine, writing(engine) as session:
+    with options.catalogue(db, fresh=True) as engine, writing(engine) as session:
         if equipment_by_key(session, [record.key]):
             raise BadInput(f"{record.name!r} is in the catalogue already; change it with equipment edit")
         save_equipment(session, [record])

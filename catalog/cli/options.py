@@ -159,11 +159,14 @@ def pair(text: str, option: str) -> tuple[str, str]:
 
 
 @contextmanager
-def catalogue(url_or_path: str | None) -> Iterator[Engine]:
-    """Give the catalogue's engine, created or upgraded where that is needed, and let go of it afterwards."""
+def catalogue(url_or_path: str | None, *, fresh: bool = False) -> Iterator[Engine]:
+    """Give the catalogue's engine, created or upgraded where that is needed, and let go of it afterwards.
+
+    What fills a catalogue says that a `fresh` one may be meant.
+    """
     from triptych.catalog.database.engine import open_catalogue
 
-    engine = open_catalogue(url_or_path)
+    engine = open_catalogue(url_or_path, fresh=fresh)
     try:
         yield engine
     finally:

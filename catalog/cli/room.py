@@ -43,7 +43,7 @@ def _save(db: str | None, room: RoomRecord) -> None:
     from triptych.catalog.database.engine import writing
     from triptych.catalog.database.writes import save_room
 
-    with options.catalogue(db) as engine, writing(engine) as session:
+    with options.catalogue(db, fresh=True) as engine, writing(engine) as session:
         saved = save_room(session, room)
     done = "added" if saved.added else "replaced" if saved.changed else "unchanged"
     tell(f"{done}: {room.name}")
@@ -74,7 +74,7 @@ def new(db: DatabaseOption = None) -> None:
     from triptych.catalog.database.engine import reading
     from triptych.catalog.database.reads import loudspeaker, rooms
 
-    with options.catalogue(db) as engine:
+    with options.catalogue(db, fresh=True) as engine:
         with reading(engine) as session:
             taken = rooms(session)
 

@@ -63,7 +63,7 @@ def import_(
 
     mapping = dict(options.pair(one, "--map") for one in map or [])
     wanted = Import(file, mapping, decimal, clear, keep_good, dry_run, tell_line=tell)
-    with options.catalogue(db) as engine, working("reading the file") as say:
+    with options.catalogue(db, fresh=not dry_run) as engine, working("reading the file") as say:
         saved = import_file(engine, wanted, say)
     tell(("would have " if dry_run else "") + _saved(saved))
 
@@ -95,7 +95,7 @@ def add(sheet: str | None = None, db: str | None = None, **texts: str | None) ->
         record = read_one(sheet, given)
     else:
         record = _record(given)
-    with options.catalogue(db) as engine:
+    with options.catalogue(db, fresh=True) as engine:
         # whoever is asked holds nobody up
         record = settled(engine, record)
         with writing(engine) as session:

@@ -140,8 +140,10 @@ def sqlite_file(url: sa.URL) -> Path | None:
     return Path(url.database)
 
 
-def refuse_slip(path: Path, *, named: bool) -> None:
+def refuse_slip(path: Path, *, named: bool, fresh: bool = False) -> str:
     """Refuse a path on which no catalogue can be, or beside which there is one that was nearly certainly meant.
+
+    Returns a caution: the name of such a one beside a new catalogue that may be meant; else nothing.
 
     Parameters
     ----------
@@ -149,6 +151,8 @@ def refuse_slip(path: Path, *, named: bool) -> None:
         The file of the catalogue. The folder of one that nobody named is made.
     named : bool
         Whether somebody named it.
+    fresh : bool
+        Whether what is asked for fills a catalogue, so that a new one may well be meant.
 
     Raises
     ------
@@ -168,14 +172,16 @@ def refuse_slip(path: Path, *, named: bool) -> None:
         except OSError as problem:
             raise DatabaseProblem(f"{folder}: {problem.strerror}: set TRIPTYCH_DB to a file you may write") from None
     if os.path.lexists(path):
-        return
+        return ""
     if not os.access(folder, os.W_OK):
         raise DatabaseProblem(f"{path}: you may not write in {folder}: name another file")
-    if near := next(_near(path), None):
+    near = next(_near(path), None)
+    if near and not fresh:
         raise DatabaseProblem(
             f"{path}: is not there, and {near.name} is: name that one; or, if a new catalogue is meant, "
-            f"make an empty file of that name first"
+            f"import into it, or make an empty file of that name first"
         )
+    return near.name if near else ""
 
 
 def _near(path: Path) -> Iterator[Path]:

@@ -181,7 +181,7 @@ def _let_go(session: Session) -> None:
         session.invalidate()
 
 
-def open_catalogue(url_or_path: str | None = None, *, quiet: bool = False) -> sa.Engine:
+def open_catalogue(url_or_path: str | None = None, *, quiet: bool = False, fresh: bool = False) -> sa.Engine:
     """Open the catalogue, creating or upgrading it where that is needed.
 
     Parameters
@@ -190,20 +190,23 @@ def open_catalogue(url_or_path: str | None = None, *, quiet: bool = False) -> sa
         Where it is, else where `default_url` says.
     quiet : bool
         Whether it goes without saying that there is a new one; else that is a warning, which Python shows on stderr.
+    fresh : bool
+        Whether a new one may well be meant though one with nearly its name is there, which is then told.
 
     Raises
     ------
     DatabaseProblem
         It cannot be reached, is not a catalogue, or was written by a newer Triptych or one too old; or it isn't there,
-        and one with nearly its name is.
+        one with nearly its name is, and none is to be filled.
     """
     url = as_url(url_or_path) if url_or_path is not None else default_url()
     engine = open_engine(url)
     path = sqlite_file(engine.url)
-    made = False
+    made, near = False, ""
     try:
         if path is not None:
-            refuse_slip(path, named=url_or_path is not None or bool(os.environ.get("TRIPTYCH_DB")))
+            named = url_or_path is not None or bool(os.environ.get("TRIPTYCH_DB"))
+            near = refuse_slip(path, named=named, fresh=fresh)
             made = make_private(path)
         _bring_up(engine, path)
     except BaseException:
@@ -212,7 +215,7 @@ def open_catalogue(url_or_path: str | None = None, *, quiet: bool = False) -> sa
             take_away(path)
         raise
     if made and not quiet:
-        log.warning("made a new catalogue at %s", path)
+        log.warning("made a new catalogue at %s%s", path, f"; {near} is beside it, if that was meant" if near else "")
     log.info("opened %s", shown(engine.url))
     return engine
 

@@ -115,6 +115,7 @@ class Account:
             "rank": ranks.tolist(),
             **self._named(candidates),
             "place": Same(option.place.name),
+            "place_kind": Same(option.place.kind),
             "pose": Same(option.pose),
             "verdict": Picked(VERDICT_WORDS, option.verdict[here]),
             "score": Numbers(option.scores.score[kept]),

@@ -12,6 +12,7 @@ import numpy as np
 
 from triptych.catalog.answer_columns import Mixed
 from triptych.catalog.answers import Told
+from triptych.recommender.judge.criterion import LEAST_UTILITY
 from triptych.recommender.judge.gates.speech import DEAD_DIP, FAIR_DIP
 
 Item = TypeVar("Item")
@@ -214,6 +215,10 @@ class Derivation:
     source: str
 
 
+SPOILS_ALL: Final = frozenset({"timbre", "coverage", "aim", "surroundings"})
+"""The criteria of which the worst makes a centre one that nobody should buy."""
+
+
 @dataclass(frozen=True, slots=True)
 class Standing:
     """One loudspeaker in one place and pose, with everything that was found out about it there."""
@@ -238,6 +243,7 @@ class Standing:
     derivations: Annotated[tuple[Derivation, ...], WhereAny] = field(default=(), kw_only=True)
     seat_derivations: Annotated[tuple[Derivation, ...], WhereAny] = field(default=(), kw_only=True)
     other_places: tuple[OtherPlace, ...]
+    place_kind: str
 
     @property
     def conditional(self) -> bool:
@@ -247,8 +253,21 @@ class Standing:
     @property
     def dead_seat(self) -> bool:
         """Whether a regular seat loses its speech, or may."""
-        seats = next(gate for gate in self.gates if gate.gate == "seats")
-        return seats.verdict == "conditional" and (seats.margin is None or seats.margin < FAIR_DIP - DEAD_DIP)
+        seats = next((gate for gate in self.gates if gate.gate == "seats"), None)
+        return (
+            seats is not None
+            and seats.verdict == "conditional"
+            and (seats.margin is None or seats.margin < FAIR_DIP - DEAD_DIP)
+        )
+
+    @property
+    def hopeless(self) -> str:
+        """What is so bad about it that nobody should buy it for this room, and how bad; empty where nothing is."""
+        lost = [gate.why for gate in self.gates if gate.gate == "seats" and gate.margin is not None]
+        if self.dead_seat and lost:
+            return lost[0]
+        worst = [one for one in self.criteria if one.criterion in SPOILS_ALL and one.utility <= LEAST_UTILITY]
+        return "; ".join(f"{one.criterion}: {one.why}" for one in worst)
 
     def criterion_named(self, name: str) -> CriterionAnswer:
         """What was found of one criterion."""

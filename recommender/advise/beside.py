@@ -7,8 +7,9 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, slices, together
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, from_the_ear, slices, together
 from triptych.recommender.advise.everybody import evaluate
 from triptych.recommender.judge.criteria.definitions import AIM, BALANCE, CRITERIA, TIMBRE
 from triptych.recommender.judge.criteria.placing import aim_left, aim_of
@@ -19,7 +20,7 @@ from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates import terms
 from triptych.recommender.judge.gates.speech import dead_seat
 from triptych.recommender.judge.ranking import Scores, log_utility, score, score_of
-from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.judge.verdicts import Verdict, as_likely_out
 from triptych.recommender.scene.arrays import (
     BoolArray,
     CodeArray,
@@ -115,10 +116,14 @@ class AllPairs:
         here = np.flatnonzero(column[everywhere.index] >= 0)
         centres, number = everywhere.take(here), number[here]
         scores, at, dead = self.scores_in(mains, centres), column[centres.index], np.full_like(found, -np.inf)
+        highs = [np.full(found.shape, np.inf, dtype=np.float32) for _ in range(2)]
         for place in range(len(self.places)):
-            for best, there in ((found, ~centres.dead), (dead, centres.dead)):
+            for best, high, there in zip((found, dead), highs, (~centres.dead, centres.dead), strict=True):
                 some = np.flatnonzero(there & (number == place))
-                best[:, at[some]] = np.maximum(best[:, at[some]], scores[:, some])
+                stood, from_ear, told = at[some], centres.high[some], scores[:, some]
+                takes = _takes(told, from_ear, best[:, stood], high[:, stood])
+                best[:, stood] = np.where(takes, told, best[:, stood])
+                high[:, stood] = np.where(takes, from_ear, high[:, stood])
         # where a seat is dead only if that is so in every place: as in the ranking
         found[...] = np.where(np.isneginf(found), dead, found)
         found[~allowed] = -np.inf
@@ -140,7 +145,30 @@ class AllPairs:
         row = self.mains.take(np.array([mains]))
         here = [place.take(np.flatnonzero(place.index == centre)) for place in self.places]
         found = [(place, float(self.scores_in(row, place)[0, 0])) for place in here if len(place.index)]
-        return max(found, key=lambda entry: (entry[1] > -np.inf and not entry[0].dead[0], entry[1]), default=None)
+
+        def merit(entry: tuple[Centres, float]) -> tuple[bool, float, float, float]:
+            place, scored = entry
+            alive = scored > -np.inf and not place.dead[0]
+            return alive, round(scored, TOLD) if scored > -np.inf else scored, -float(place.high[0]), scored
+
+        return max(found, key=merit, default=None)
+
+
+def _takes(scores: FloatArray, high: FloatArray, best: FloatArray, best_high: NDArray[np.float32]) -> BoolArray:
+    """Which centres do better in a place than where they did best so far, mains x centres.
+
+    Of what scores the same, as scores are told, the place nearer to the ear does.
+    """
+    takes = scores > best
+    with np.errstate(invalid="ignore"):
+        rows, columns = np.nonzero(np.abs(scores - best) <= 10.0**-TOLD)
+    if len(rows):
+        these, those = (np.round(side[rows, columns], TOLD) for side in (scores, best))
+        nearer = np.sign(best_high[rows, columns] - high[columns].astype(np.float32))
+        takes[rows, columns] = (these > those) | (
+            (these == those) & ((nearer > 0) | ((nearer == 0) & takes[rows, columns]))
+        )
+    return np.asarray(takes)
 
 
 def _bare(centres: Centres) -> Centres:
@@ -174,6 +202,18 @@ class Option(Placed):
         """Of which of all `count` candidates a regular seat loses its speech here."""
         spread = np.zeros(count, dtype=np.bool_)
         spread[self.index] = dead_seat(self.gates[-1])
+        return spread
+
+    def doubtful(self, count: int) -> BoolArray:
+        """Which of all `count` candidates are as likely as not ruled out here by a condition."""
+        spread = np.zeros(count, dtype=np.bool_)
+        spread[self.index] = as_likely_out(self.gates)
+        return spread
+
+    def high(self, count: int) -> FloatArray:
+        """How far from the ear the axis of each of all `count` candidates is here, up or down [deg]."""
+        spread = np.full(count, np.inf)
+        spread[self.index] = from_the_ear(self.aim)
         return spread
 
     def judged(self, count: int) -> CodeArray:
@@ -264,13 +304,18 @@ DEAD_LAST: Final = 1_000.0
 TOLD: Final = 1
 """Scores are told to so many digits: those that are equal so far are equal."""
 
+YIELDS: Final = 1.0
+"""So much more must what is as likely as not ruled out score to come first: a twin that can be had goes before, kin
+that is better and can hardly be had stays what to look for [points]. Our own figure."""
+
 
 def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
     """Put each candidate in one group: ranked if some place passes it, pending if some place might, else excluded.
 
     Whoever takes the speech of a regular seat comes after all others, and stands elsewhere if that mends it; what was
-    not heard comes last of what doesn't. Between
-    equals, as scores are told, the one without conditions comes first, then the cheaper.
+    not heard comes last of what doesn't. What is as likely as not ruled out by a condition comes after what scores
+    nearly as much. Between equals, as scores are told, the one without conditions comes first, then the cheaper; of two
+    places that score the same the one nearer to the ear is taken.
     """
     count = len(scene.boxes)
     scores = np.vstack([option.scored(count) for option in found])
@@ -280,12 +325,16 @@ def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
     is_pending: BoolArray = np.asarray(~is_ranked & waits.any(axis=0))
     usable = np.where(np.where(is_ranked, passes, waits) & ~np.isnan(scores), scores, -np.inf)
     dead = np.vstack([option.dead(count) for option in found])
-    best, everyone = np.argmax(usable - np.where(dead, DEAD_LAST, 0.0), axis=0), np.arange(count)
+    order = np.round(usable - np.where(dead, DEAD_LAST, 0.0), TOLD)
+    high = np.vstack([option.high(count) for option in found])
+    best, everyone = np.lexsort((-usable, high, -order), axis=0)[0], np.arange(count)
     best_score = scores[best, everyone]
     exact, verdict = usable[best, everyone], verdicts[best, everyone]
     # what has no price in the mains' currency comes after what has
     price = np.nan_to_num(_known_price(scene), nan=np.inf)
-    by_score = np.lexsort((-exact, price, verdict, -np.round(exact, TOLD), dead[best, everyone]))
+    doubtful = np.vstack([option.doubtful(count) for option in found])[best, everyone]
+    told = np.round(exact - np.where(doubtful, YIELDS, 0.0), TOLD)
+    by_score = np.lexsort((-exact, price, verdict, -told, dead[best, everyone]))
     return Ranking(
         ranked=by_score[is_ranked[by_score]],
         pending=by_score[is_pending[by_score]],

@@ -268,6 +268,7 @@ def _boxes(
         port_diameter=floats(columns["port_diameter"]),
         radiator=_is(coded["enclosure"], "passive_radiator", "open_back"),
         bung=_is(coded["bung"], True),
+        bung_unknown=_is(coded["bung"], None),
         sensitivity=floats(columns["sensitivity"]),
         basis=_codes(coded["sensitivity_basis"], _BASIS, SensitivityCode.UNKNOWN),
         impedance_nominal=floats(columns["impedance_nominal"]),

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import Final
 
+from triptych.recommender.judge.gates.fit import PLAIN_PLASTERBOARD
 from triptych.recommender.scene.aiming import EARS
 from triptych.recommender.scene.arrays import Drive, PlaceFigures, Seats
 
@@ -16,7 +17,8 @@ DEFER: Final = (
 
 BY_KIND: Final = {
     "wall": "Wall: fix the mount into masonry, studs or a noggin, with hardware rated for at least twice the weight, "
-    "and look for cables and pipes before you drill. Plain plasterboard is not enough. Never trust keyholes alone.",
+    "and look for cables and pipes before you drill. Plain plasterboard bears "
+    f"{PLAIN_PLASTERBOARD} kg at most, with fixings made for it, and nothing heavier. Never trust keyholes alone.",
     "top": "On furniture: secure the furniture, the television and the loudspeaker against tipping and sliding, and "
     "keep cables where no child can pull them.",
     "open_shelf": "Shelf: keep to half of what it may still bear, and secure the furniture against tipping.",
@@ -24,6 +26,10 @@ BY_KIND: Final = {
     "stand": "Stand: use one made for the weight, level and secured against tipping.",
     "behind_screen": "Behind a screen: a stand or shelf of its own, never the screen's frame.",
 }
+
+
+ON_FURNITURE: Final = frozenset({"cavity", "open_shelf", "top"})
+"""Kinds of place on or in furniture, which ends before the wall."""
 
 
 def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heaviest: float) -> tuple[str, ...]:
@@ -35,6 +41,12 @@ def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heavies
         )
     if heaviest > 20:
         told.append(f"Lifting: up to {heaviest:.0f} kg; two people, a clear path, and less above the shoulder.")
+    told += [
+        f"Place {place.name}: it is {place.depth * 1e3:.0f} mm deep, and its front edge only {place.front * 1e3:.0f} "
+        "mm from the wall; the smaller is reckoned with: measure again."
+        for place in places
+        if place.kind in ON_FURNITURE and place.depth > place.front
+    ]
     told += _ears(seats)
     told += [
         f"Seats: {one} and {other} are at one place; say how far aside each is (x)." for one, other in _same(seats)

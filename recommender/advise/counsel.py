@@ -10,15 +10,16 @@ from typing import Final, Self
 
 import numpy as np
 
-from triptych.recommender.advise.advice import Counsel
+from triptych.recommender.advise.advice import SPOILS_ALL, Counsel
 from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.judge.criteria.sound import Relation
-from triptych.recommender.judge.criterion import utility
+from triptych.recommender.judge.criterion import LEAST_UTILITY, utility
+from triptych.recommender.judge.gates.speech import dead_seat
 from triptych.recommender.judge.gates.terms import comparable_price
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.physics.geometry import azimuth
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Sold
+from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, PlaceFigures, Sold
 
 PLACE_GATES: Final = frozenset({"envelope", "tilt", "port", "sight", "load", "height"})
 """Gates that another place could answer otherwise."""
@@ -89,16 +90,26 @@ class Failing:
 
 
 @dataclass(frozen=True, slots=True)
+class Elsewhere:
+    """A candidate in a place made for it: its score there, and its conditions in words."""
+
+    candidate: int
+    score: float
+    place: PlaceFigures
+    conditions: str
+
+
+@dataclass(frozen=True, slots=True)
 class Tries:
     """What counsel may ask about some candidates: their names, and how they would do elsewhere or without the cap.
 
-    `elsewhere` gives scores on a clear stand with the widths, heights and depths they take, `without_cap` scores here;
-    both with the conditions of each, in words. Both are told which score is of use: who can't reach it isn't heard.
+    `elsewhere` gives the best in a place made for it, `without_cap` scores here with the conditions of each, in words.
+    Both are told which score is of use: who can't reach it isn't heard.
     `failing` says which gates they fail.
     """
 
     name: Callable[[int], str]
-    elsewhere: Callable[[IndexArray, float], tuple[FloatArray, FloatArray, FloatArray, FloatArray, list[str]]]
+    elsewhere: Callable[[IndexArray, float], Elsewhere | None]
     without_cap: Callable[[IndexArray, float], tuple[FloatArray, list[str]]]
     failing: Failing
 
@@ -118,9 +129,34 @@ def counsel(
         *_within_share(scene, found, result, tries),
         *_phantom(scene, found, result, needs_real_centre),
     ]
+    nothing = () if len(result.ranked) else _none(scene, found, result, told)
+    return (*_nobody(found, result, tries), *nothing, *told)
+
+
+def _nobody(found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:
+    """That even the first isn't to be bought for this room, and why."""
     if not len(result.ranked):
-        told.extend(_none(scene, found, result, told))
-    return tuple(told)
+        return
+    first = int(result.ranked[0])
+    if why := hopeless(found[result.best[first]], first):
+        yield Counsel(
+            "none", f"None of these is to be bought for this room: {tries.name(first)} comes first, but {why}."
+        )
+
+
+def hopeless(option: Option, candidate: int) -> str:
+    """What is so bad about a candidate in an option that nobody should buy it; empty where nothing is."""
+    here = int(np.searchsorted(option.index, candidate))
+    kept = int(np.searchsorted(option.kept, here))
+    seats = option.gates[-1]
+    if dead_seat(seats)[here] and np.isfinite(seats.margin[here]):
+        return seats.why(here)
+    worst = [
+        one
+        for one in option.criteria
+        if one.criterion.name in SPOILS_ALL and utility(one.criterion, one.value[[kept]])[0] <= LEAST_UTILITY
+    ]
+    return "; ".join(f"{one.criterion.name}: {one.told(kept)}" for one in worst)
 
 
 def _best(result: Ranking) -> float:
@@ -138,7 +174,7 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
             f"A third {tries.name(main)} is the best centre here: three alike is what every other centre imitates."
             + _on_condition(found, result, main),
         )
-    elif main in result.ranked[:3]:
+    elif main in result.ranked[:3] and not hopeless(found[result.best[main]], main):
         words = f"A third {tries.name(main)} also fits, and sounds most like the mains."
         yield Counsel("third_main", words + _on_condition(found, result, main))
     elif scene.boxes.sold[main] == Sold.PAIR and tries.failing.anywhere(ONLY_SUPPLY)[main]:
@@ -193,16 +229,28 @@ def _change_place(scene: Scene, found: list[Option], result: Ranking, tries: Tri
     nearest = _nearest_kin(scene, np.flatnonzero(open_to_it))
     if not len(nearest):
         return
-    scores, widths, heights, depths, words = tries.elsewhere(nearest, _best(result) + WORTH_IT)
-    best = int(np.argmax(np.where(np.isnan(scores), -1.0, scores)))
-    if scores[best] > _best(result) + WORTH_IT:
-        here = f"against {_best(result):.0f} for the best here" if len(result.ranked) else "and nothing passes here"
+    found_there = tries.elsewhere(nearest, _best(result) + WORTH_IT)
+    if found_there is not None:
+        here = f" (the best here: {_best(result):.0f})" if len(result.ranked) else ""
         yield Counsel(
             "change_place",
-            f"{tries.name(int(nearest[best]))} would score about {scores[best]:.0f}, {here}, on a clear stand or shelf "
-            f"under the picture at least {widths[best] * 1e3:.0f} mm wide, {heights[best] * 1e3:.0f} mm high and "
-            f"{depths[best] * 1e3:.0f} mm deep.{words[best]}",
+            f"{tries.name(found_there.candidate)} would score about {found_there.score:.0f}{here} "
+            f"{_place_words(found_there.place)}.{found_there.conditions}",
         )
+
+
+def _place_words(place: PlaceFigures) -> str:
+    """A place that somebody may build or buy, with its sizes."""
+    height, base, front = (f"{size * 1e3:.0f} mm" for size in (place.height, place.base, place.front))
+    stands = "on the floor" if place.base == 0 else f"with its surface {base} above the floor"
+    if place.kind == "stand":
+        clear = f"on a clear stand with nothing beside it, {height} free above it"
+        return f"{clear}, {stands}, its front edge {front} from the wall"
+    width, depth = (f"{size * 1e3:.0f} mm" for size in (place.width, place.depth))
+    return (
+        f"on a clear stand or open shelf at least {width} wide, {height} high and {depth} deep, {stands}, its front "
+        f"edge {front} from the wall"
+    )
 
 
 def _raise_budget(scene: Scene, found: list[Option], result: Ranking, tries: Tries) -> Iterator[Counsel]:

@@ -52,7 +52,20 @@ WAYS: Final = {
         ("height_m", "depth_m", "opening_height_m", "opening_depth_m", "tilt_allowed_deg", "tilt_needed_deg"),
         GEOMETRY,
     ),
-    "residual_deg": _Way("tilt needed − tilt used", ("tilt_needed_deg", "tilt_used_deg"), GEOMETRY),
+    "tilt_used_deg": _Way(
+        "the tilt needed, or what fits of it; half of it where nobody measured what fits",
+        ("tilt_needed_deg", "tilt_fits_deg"),
+        GEOMETRY,
+    ),
+    "residual_deg": _Way(
+        "atan((E − up) / √((ahead + back)² + aside²)) − tilt used, up and back as for the tilt needed, at the tilt "
+        "used; nothing where all of it fits",
+        (
+            "axis_above_surface_m", "ear_above_surface_m", "height_m", "depth_m", "ahead_m", "aside_m",
+            "tilt_needed_deg", "tilt_used_deg",
+        ),
+        GEOMETRY,
+    ),
     "lift_mm": _Way("D sin |t|", ("depth_m", "tilt_used_deg"), GEOMETRY),
     "envelope_height_mm": _Way("H cos t + D sin |t|", ("height_m", "depth_m", "tilt_used_deg"), GEOMETRY),
     "envelope_depth_mm": _Way("D cos t + H sin |t|", ("height_m", "depth_m", "tilt_used_deg"), GEOMETRY),
@@ -209,6 +222,7 @@ def _geometry(aim: Aim, boxes: Boxes, place: PlaceFigures, seats: Seats) -> dict
         "opening_height_m": opening_height(place),
         "opening_depth_m": free_depth(place) - place.setback - float(rear_allowance(boxes)[0]),
         "tilt_needed_deg": aim.tilt_needed[0],
+        "tilt_fits_deg": aim.tilt_fits[0],
         "tilt_allowed_deg": aim.tilt_allowed,
         "tilt_used_deg": aim.tilt_used[0],
         "free_depth_m": free,

@@ -145,6 +145,11 @@ class Centres(Arrays):
     logs: FloatArray
     dead: BoolArray
 
+    @property
+    def high(self) -> FloatArray:
+        """How far from the ear the axis of each is, up or down; nothing where no room is given [deg]."""
+        return np.zeros(len(self.index)) if self.aim is None else from_the_ear(self.aim)
+
     @classmethod
     def joined(cls, parts: Sequence[Centres]) -> Centres:
         """Those of several parts in one place, one part after the other."""
@@ -155,6 +160,11 @@ class Centres(Arrays):
         """Those that are kept of all candidates, whose places are given in rising order and counted anew."""
         here = np.flatnonzero(np.isin(self.index, kept))
         return replace(self.take(here), index=np.searchsorted(kept, self.index[here]))
+
+
+def from_the_ear(aim: Aim) -> FloatArray:
+    """How far from the ear the axis of each box is before it is tilted, up or down, to a tenth [deg]."""
+    return np.asarray(np.round(np.abs(aim.elevation), 1))
 
 
 def placings(scene: Scene, keep_failed: bool = False, only: Collection[str] | None = None) -> list[Placed]:
@@ -340,10 +350,10 @@ def _placed(
     amplifier, money, supply = (one.take(index) for one in anywhere)
     gates = (
         fit.envelope(boxes, place),
-        pointing.tilt(boxes, stood),
+        pointing.tilt(boxes, stood, hung=place.kind == "wall"),
         fit.port(boxes, place, stood),
         fit.sight(boxes, place, stood, scene.picture, base),
-        fit.load(boxes, place),
+        fit.load(boxes, place, base),
         amplifier,
         drive_gates.level(boxes, scene.drive, loud.peaks),
         pointing.height(boxes, stood),

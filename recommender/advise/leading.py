@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.advise.aside import Aside, lost_aside
-from triptych.recommender.advise.beside import Option, comparable, likely_beside, options_of
+from triptych.recommender.advise.beside import YIELDS, Option, comparable, likely_beside, options_of
 from triptych.recommender.advise.evaluate import PORT, Centres, Free, Placed, Scene, heard, placings
 from triptych.recommender.advise.heard_once import HeardOnce
 from triptych.recommender.judge.criteria.definitions import (
@@ -35,7 +35,7 @@ from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates.fit import plugged
 from triptych.recommender.judge.gates.terms import comparable_price, open_tax
 from triptych.recommender.judge.ranking import log_utility, score_of
-from triptych.recommender.judge.verdicts import Verdict
+from triptych.recommender.judge.verdicts import Verdict, as_likely_out
 from triptych.recommender.physics import timbre
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.levels import trims
@@ -73,12 +73,14 @@ class Leading:
 class _Bounded:
     """One place and pose with those that trim and gates leave: the most they can score, and whether they pass there.
 
-    `free` is what the seats hear of them before any room, once that is known.
+    `doubtful` are as likely as not ruled out by a condition. `free` is what the seats hear of them before any room,
+    once that is known.
     """
 
     placed: Placed
     most: FloatArray
     passes: BoolArray
+    doubtful: BoolArray
     free: Free | None = None
 
     @property
@@ -105,7 +107,9 @@ class _Bounded:
     def at(self, rows: IndexArray) -> _Bounded:
         """Those at some rows."""
         placed = replace(self.placed, kept=self.placed.kept[rows])
-        return _Bounded(placed, self.most[rows], self.passes[rows], self.free and self.free.take(rows))
+        return _Bounded(
+            placed, self.most[rows], self.passes[rows], self.doubtful[rows], self.free and self.free.take(rows)
+        )
 
 
 Group = tuple[FloatArray, IndexArray]
@@ -126,7 +130,8 @@ def leading_options(scene: Scene, ranked: int, waiting: int, ear: HeardOnce | No
     unlike = least_unlike(scene)
     bounded = [_bounded(scene, one, unlike) for one in placed]
     passing = _passing(bounded, len(scene.boxes))
-    floors = _floors(scene, bounded, passing, wanted, ear)
+    yielding = _yielding(bounded, len(scene.boxes))
+    floors = _floors(scene, bounded, passing, wanted, ear, yielding)
     reaching = [one.reaching(floors, passing) for one in bounded]
     aside = lost_aside(scene, [one.placed for one in reaching])
     nearer = [
@@ -135,7 +140,7 @@ def leading_options(scene: Scene, ranked: int, waiting: int, ear: HeardOnce | No
     ]
     narrowed = [one.reaching(floors, passing) for one in _narrowed(scene, nearer, ear)]
     scored = _groups(_scored(scene, narrowed, ear), passing)
-    floors = _floors_of(scored, wanted)
+    floors = _floors_of(scored, wanted, yielding)
     chosen = _above(scored, floors)
     options = options_of(scene, ear.heard(scene, [one.only(chosen).placed for one in bounded]))
     return Leading(options, *(None if floor == -np.inf else count for floor, count in zip(floors, wanted, strict=True)))
@@ -157,8 +162,10 @@ def _bounded(scene: Scene, placed: Placed, unlike: FloatArray) -> _Bounded:
     kept = placed.kept
     trim = drive_gates.trim(scene.drive, trims(placed.levels.take(kept), scene.mains, scene.seats)).take(0)
     verdict = np.maximum(placed.verdict[kept], trim.verdict)
-    left = replace(placed, kept=kept[verdict < Verdict.FAIL])
-    return _Bounded(left, _most(scene, left, unlike), verdict[verdict < Verdict.FAIL] <= Verdict.CONDITIONAL)
+    alive = verdict < Verdict.FAIL
+    doubtful = as_likely_out([*(gate.take(kept) for gate in placed.gates), trim])
+    left = replace(placed, kept=kept[alive])
+    return _Bounded(left, _most(scene, left, unlike), verdict[alive] <= Verdict.CONDITIONAL, doubtful[alive])
 
 
 def _most(scene: Scene, placed: Placed, unlike: FloatArray) -> FloatArray:
@@ -242,6 +249,14 @@ def _passing(bounded: Sequence[_Bounded], count: int) -> BoolArray:
     return passing
 
 
+def _yielding(bounded: Sequence[_Bounded], count: int) -> FloatArray:
+    """What is taken off the score of each candidate, at most, where it yields to others as one may be ruled out."""
+    found = np.zeros(count)
+    for one in bounded:
+        found[one.candidates[one.doubtful]] = YIELDS
+    return found
+
+
 def _groups(bounded: Sequence[_Bounded], passing: BoolArray) -> tuple[Group, Group]:
     """Those that pass somewhere, and those that only wait, each where it may score most."""
     most = np.full((2, max(1, len(bounded)), len(passing)), -np.inf)
@@ -260,7 +275,12 @@ def _above(groups: Sequence[Group], floors: Sequence[float]) -> BoolArray:
 
 
 def _floors(
-    scene: Scene, bounded: Sequence[_Bounded], passing: BoolArray, wanted: tuple[int, int], ear: HeardOnce
+    scene: Scene,
+    bounded: Sequence[_Bounded],
+    passing: BoolArray,
+    wanted: tuple[int, int],
+    ear: HeardOnce,
+    yielding: FloatArray,
 ) -> tuple[float, float]:
     """What the last that is wanted of each group scores at least; -inf where there are no more."""
     groups, size = _groups(bounded, passing), PROBED * max(wanted)
@@ -275,14 +295,18 @@ def _floors(
             len(rows) < LISTENED * size or _last(most, count) > -np.inf
             for rows, (most, _), count in zip(hopeful, scored, wanted, strict=True)
         ):
-            return _floors_of(scored, wanted)
+            return _floors_of(scored, wanted, yielding)
         size *= PROBED
 
 
-def _floors_of(scored: Sequence[Group], wanted: tuple[int, int]) -> tuple[float, float]:
-    """What the last that is wanted of each group scores, where it is no more than the first of those that pass."""
-    passing, waiting = (_last(most, count) for (most, _), count in zip(scored, wanted, strict=True))
-    return passing, min(waiting, _last(scored[0][0], 1))
+def _floors_of(scored: Sequence[Group], wanted: tuple[int, int], yielding: FloatArray) -> tuple[float, float]:
+    """What the last that is wanted of each group scores, where it is no more than the first of those that pass.
+
+    Whoever yields to others counts for less: what it yields to is wanted too.
+    """
+    least = [np.where(most > DEAD, np.maximum(most - yielding, 0.0), most) for most, _ in scored]
+    passing, waiting = (_last(most, count) for most, count in zip(least, wanted, strict=True))
+    return passing, min(waiting, _last(least[0], 1))
 
 
 def _hopeful(most: FloatArray, size: int) -> IndexArray:

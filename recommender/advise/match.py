@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Final
@@ -16,37 +16,28 @@ from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Advice, Built, Columned, Otherwise, RuledOut, Standing, Waiting
-from triptych.recommender.advise.beside import Option, options, ranking
+from triptych.recommender.advise.beside import options, ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.cautions import cautions
-from triptych.recommender.advise.counsel import ONLY_MONEY, Failing, Tries, conditions, counsel
+from triptych.recommender.advise.counsel import ONLY_MONEY, Failing, Tries, counsel
 from triptych.recommender.advise.curve_account import preference_of
 from triptych.recommender.advise.evaluate import Scene
-from triptych.recommender.advise.leading import Leading, leading_options, promising
+from triptych.recommender.advise.leading import Leading, leading_options
 from triptych.recommender.advise.memory import Memory, read_anew
 from triptych.recommender.advise.pricing import not_a_main
 from triptych.recommender.advise.setting import Setting, refuse_placeless
 from triptych.recommender.advise.settle import LEADING, certainty_of
+from triptych.recommender.advise.trying import elsewhere, without_cap
 from triptych.recommender.advise.voices import Fresh, VoiceBook
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.judge.gates.terms import comparable_price
-from triptych.recommender.judge.verdicts import Verdict
-from triptych.recommender.scene.aiming import SIDE_CLEARANCE, rear_allowance, stood_height
-from triptych.recommender.scene.arrays import FloatArray, IndexArray, PlaceFigures, Purse
+from triptych.recommender.scene.arrays import IndexArray, Purse
 
 SHOWN: Final = 20
 """So many of the ranked are found out at once, where nobody says how many are wanted."""
 
 SHOWN_WAITING: Final = 12
 """The same of those that wait for an answer."""
-
-STAND_BEHIND: Final = 0.2
-"""Free depth behind a box on a clear stand [m]. Common practice, no source."""
-
-FREE_STAND: Final = PlaceFigures(
-    name="clear stand", kind="stand", width=np.nan, height=np.nan, depth=np.nan, base=0.0, front=np.nan, back="open",
-    load=np.nan, hot="no", wall="", gap=np.nan, setback=0.0,
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,8 +278,8 @@ def advise(account: Account, question: Question, place: str | None = None, *, al
         room.listening.needs_real_centre,
         Tries(
             account.name,
-            lambda candidates, floor: _on_clear_stand(scene, candidates, floor),
-            lambda candidates, floor: _without_cap(scene, failing.places(candidates, ONLY_MONEY), candidates, floor),
+            lambda candidates, floor: elsewhere(scene, candidates, floor),
+            lambda candidates, floor: without_cap(scene, failing.places(candidates, ONLY_MONEY), candidates, floor),
             failing,
         ),
         alone=alone,
@@ -306,74 +297,4 @@ def advise(account: Account, question: Question, place: str | None = None, *, al
         cautions=cautions(account.places_at(place), scene.seats, scene.drive, heaviest),
         questions=account.questions(),
         survival=account.survival(),
-    )
-
-
-def _on_clear_stand(
-    scene: Scene, candidates: IndexArray, floor: float
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, list[str]]:
-    """Scores of candidates each on a clear stand under the picture, the room they take there, and their conditions.
-
-    NaN where one fails or waits there, and where it can't score more than a floor.
-    """
-    boxes = scene.boxes.take(candidates)
-    # a box that tilts by up to 15 deg takes about a quarter of its depth more in height
-    heights = stood_height(boxes) + 0.26 * boxes.depth
-    limit = scene.picture.bottom if np.isfinite(scene.picture.bottom) else np.inf
-    ear = float(scene.seats.ear_height[scene.seats.primary])
-    bases = np.maximum(0.0, np.fmin(limit - heights, ear - boxes.height / 2))
-    fronts = [place.front for place in scene.places if np.isfinite(place.front)]
-    # those whose stands have their front edges alike are judged at once
-    alike: dict[float, list[int]] = {}
-    for row, depth in enumerate(boxes.depth.tolist()):
-        alike.setdefault(max([*fronts, depth + STAND_BEHIND]), []).append(row)
-    scores, words = np.full(len(candidates), np.nan), [""] * len(candidates)
-    for front, rows in alike.items():
-        stands = replace(_cut(scene, candidates[rows], [replace(FREE_STAND, front=front)]), bases=bases[rows])
-        found = promising(stands, floor)
-        for place, row in enumerate(rows):
-            scores[row], words[row] = _own_stand(found, place, len(rows))
-    return scores, boxes.width + 2 * SIDE_CLEARANCE, heights, boxes.depth + rear_allowance(boxes), words
-
-
-def _without_cap(
-    scene: Scene, there: Collection[str], candidates: IndexArray, floor: float
-) -> tuple[FloatArray, list[str]]:
-    """Scores of candidates in some places if money were no object, with conditions.
-
-    NaN where another gate fails or waits, and where one can't score more than a floor.
-    """
-    uncapped = replace(_cut(scene, candidates, scene.places), purse=replace(scene.purse, cap=np.nan))
-    here = promising(uncapped, floor, there)
-    scores, words = np.full(len(candidates), np.nan), [""] * len(candidates)
-    if not here:
-        return scores, words
-    result = ranking(here, uncapped)
-    scores[result.ranked] = result.best_score[result.ranked]
-    for one in result.ranked.tolist():
-        words[one] = conditions(here[result.best[one]], one)
-    return scores, words
-
-
-def _own_stand(found: list[Option], place: int, count: int) -> tuple[float, str]:
-    """The best score of the candidate at `place` on the stand made for it, and its conditions; NaN if it fails."""
-    passing = [
-        one
-        for one in found
-        if one.judged(count)[place] <= Verdict.CONDITIONAL and not np.isnan(one.scored(count)[place])
-    ]
-    best = max(passing, key=lambda option: float(option.scored(count)[place]), default=None)
-    return (np.nan, "") if best is None else (float(best.scored(count)[place]), conditions(best, place))
-
-
-def _cut(scene: Scene, candidates: IndexArray, places: Sequence[PlaceFigures]) -> Scene:
-    """The scene with some of its candidates and other places."""
-    return replace(
-        scene,
-        boxes=scene.boxes.take(candidates),
-        kin=scene.kin.take(candidates),
-        voices_of=lambda rows: scene.voices_of(candidates[rows]),
-        drivers_of=lambda rows: scene.drivers_of(candidates[rows]),
-        sealed=scene.sealed[candidates],
-        places=tuple(places),
     )

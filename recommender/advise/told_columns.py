@@ -89,6 +89,7 @@ def quantities(option: Option, here: IndexArray, kept: IndexArray, seats: Seats)
     angles = {
         "elevation_deg": aim.elevation,
         "tilt_needed_deg": aim.tilt_needed,
+        "tilt_used_deg": aim.tilt_used,
         "residual_deg": aim.residual,
         "lift_mm": aim.lift * TO_MILLIMETRES,
         **_bounce(option, here, seats),

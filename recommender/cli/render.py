@@ -85,17 +85,18 @@ def ranked(console: Console, advice: Advice, count: int) -> None:
     rest = len(advice.ranked) - count
     conditions = any(entry.conditional for entry in advice.ranked[:count])
     note = ("* = passes with conditions; " if conditions else "") + (
-        "score out of 100 and where it lies, at least nine times in ten, given what isn't known; first = how often it "
-        "comes first in draws of that, conditions met; evidence = how much of it rests on figures, measured ones "
-        "counting whole and stated ones half"
+        "score out of 100 and where it lies, at least nine times in ten, given what isn't known; first = in how many "
+        "draws of that its conditions hold and it comes first; evidence = how much of it rests on figures, measured "
+        "ones counting whole and stated ones half"
     )
     console.print(Text(note + (f"; {rest} more with --top" if rest > 0 else ""), style="dim"))
     console.print()
-    from triptych.recommender.report.reasons import as_good_words
+    from triptych.recommender.report.reasons import as_good_words, order_words
 
-    if equals := as_good_words(advice):
-        console.print(Text(equals))
-        console.print()
+    for line in (*order_words(advice, advice.ranked[:count]), as_good_words(advice)):
+        if line:
+            console.print(Text(line))
+            console.print()
     for entry in advice.ranked[: min(count, 3)]:
         paragraph(console, advice, entry)
     _further_conditions(console, advice.ranked[3:count])

@@ -32,7 +32,7 @@ class Front:
     box : Cabinet or None
         The row of `Boxes` in the pose `Standing.pose`; None where no centre is chosen yet.
     tilt : float or None
-        `quantities["tilt_needed_deg"] - quantities["residual_deg"]` (= `Aim.tilt_used`).
+        `quantities["tilt_used_deg"]` (= `Aim.tilt_used`).
     drivers : tuple of DrawnDriver
         `physics.layout.place`, turned as the box is; empty where the layout is not known.
     spacing : float

@@ -24,7 +24,7 @@ class Side:
     baffle : float
         Front wall to baffle: `Aim.baffle` (= `scene.Place.front` - `scene.Place.setback`).
     tilt : float or None
-        `quantities["tilt_needed_deg"] - quantities["residual_deg"]` (= `Aim.tilt_used`), positive looking up.
+        `quantities["tilt_used_deg"]` (= `Aim.tilt_used`), positive looking up.
     residual : float or None
         `quantities["residual_deg"]`.
     ear_distance : float

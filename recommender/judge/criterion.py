@@ -30,7 +30,7 @@ class Criterion:
     """What is judged, and where its utility is 1 and least; `beside_mains` says whether it depends on the mains.
 
     `falls_on` says whether what is beyond `worst` counts as worse still: what is heard does, money, which has rules of
-    its own, doesn't.
+    its own, doesn't. `least` is the utility at `worst`.
     """
 
     name: str
@@ -42,12 +42,13 @@ class Criterion:
     source: str
     beside_mains: bool = False
     falls_on: bool = True
+    least: float = LEAST_UTILITY
 
 
 def utility(criterion: Criterion, value: FloatArray) -> FloatArray:
     """The utility of a value: 1 at `best`, linear to the least at `worst`, and falling on beyond where it is heard."""
     linear = (value - criterion.worst) / (criterion.best - criterion.worst)
-    within = np.clip(linear, LEAST_UTILITY, 1.0)
+    within = np.clip(linear, criterion.least, 1.0)
     if not criterion.falls_on:
         return within
     return np.maximum(within * np.exp(BEYOND_WORST * np.minimum(linear, 0.0)), NO_UTILITY)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from enum import IntEnum
-from functools import cache
+from functools import cache, reduce
 from string import Formatter
 from typing import Any, Final
 
@@ -97,6 +97,15 @@ class GateVerdicts(Arrays):
         """The chance that box `index` turns out to be ruled out, and whether all boxes here share the answer."""
         case = self.cases[self.case[index]]
         return (float(self.numbers[case.fails][index]) if case.fails else 0.0), case.shared
+
+    @property
+    def risks(self) -> FloatArray:
+        """The chance that each box turns out to be ruled out by its condition here."""
+        found = np.zeros(self.case.shape)
+        for number, case in enumerate(self.cases):
+            if case.fails:
+                found = np.where(self.case == number, self.numbers[case.fails], found)
+        return found
 
     def question(self, index: int) -> str:
         """What to ask so that box `index` can be judged; empty where nothing is unknown."""
@@ -210,6 +219,16 @@ def triangular_chance(limit: FloatArray, low: float, likely: float, high: float)
 def _spread(value: FloatArray | float, shape: tuple[int, ...]) -> FloatArray:
     array = np.asarray(value, dtype=np.float64)
     return array if array.shape == shape else np.broadcast_to(array, shape)
+
+
+AS_LIKELY_AS_NOT: Final = 0.5
+"""A condition that fails so often is as likely as not to rule a box out [1]."""
+
+
+def as_likely_out(gates: Iterable[GateVerdicts]) -> BoolArray:
+    """Which boxes are as likely as not ruled out by one of their conditions or another."""
+    stands = reduce(np.multiply, (1.0 - gate.risks for gate in gates))
+    return np.asarray(stands <= 1.0 - AS_LIKELY_AS_NOT)
 
 
 def worst(gates: Sequence[GateVerdicts]) -> CodeArray:

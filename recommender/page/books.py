@@ -23,7 +23,7 @@ from triptych.recommender.page.asked import Visit, address
 from triptych.recommender.page.book_view import BookView, Cell, sort_words
 from triptych.recommender.page.counter_forms import in_fields, quantity_of
 from triptych.recommender.page.rendering import moved, shown
-from triptych.recommender.page.telling import Tellings
+from triptych.recommender.page.telling import Tellings, on_page
 
 LINES_SHOWN: Final = 200
 """So many of the newest lines of the ledger are shown; a narrower question leaves fewer."""
@@ -250,7 +250,7 @@ def keep(asked: Visit) -> Response:
         told = does[view](asked)
     except CatalogError as problem:
         conflict = isinstance(problem, Overtaken | Refused)
-        return _page(asked, problem=str(problem), status=409 if conflict else 422)
+        return _page(asked, problem=on_page(str(problem)), status=409 if conflict else 422)
     return moved(address("/books", [*asked.state, ("view", view), ("done", _tellings.keep(told))]))
 
 

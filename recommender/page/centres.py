@@ -37,7 +37,7 @@ from triptych.recommender.report.client_report import (
 )
 from triptych.recommender.report.on_paper import prose
 from triptych.recommender.report.paragraph import survival
-from triptych.recommender.report.reasons import MEANS, as_good_words, conditions, sides, steps
+from triptych.recommender.report.reasons import MEANS, as_good_words, conditions, order_words, sides, steps
 
 AT_FIRST: Final = 8
 """So many of each group are shown before somebody asks for more."""
@@ -127,6 +127,7 @@ def _told(asked: Visit, question: Question, advice: Advice) -> dict[str, Any]:
         "shown_of": counts,
         "changed": changed,
         "as_good": as_good_words(advice),
+        "order_words": order_words(advice, advice.ranked[: counts["ranked"]]),
         "counsel": [prose(piece.why) for piece in advice.advice],
         "cautions": [prose(words) for words in advice.cautions],
         "questions": [question_row(one) for one in advice.questions],

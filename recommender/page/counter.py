@@ -30,7 +30,7 @@ from triptych.recommender.page.counter_forms import (
 )
 from triptych.recommender.page.finishes import FinishMeant, finishes_meant
 from triptych.recommender.page.rendering import moved, shown
-from triptych.recommender.page.telling import Tellings
+from triptych.recommender.page.telling import Tellings, on_page
 
 ROWS_SHOWN: Final = 200
 """So many rows of each table are shown; a search leaves fewer."""
@@ -156,7 +156,7 @@ def move(asked: Visit) -> Response:
         status = 409 if isinstance(problem, Overtaken) else 422
         typed = {name: asked.word(name) for name in FIELDS}
         meant = finishes_meant(problem, (*asked.form, ("new_finish", "yes")), lambda name: name == "finish")
-        return page(asked, problem=str(problem), status=status, form=typed, finishes=meant)
+        return page(asked, problem=on_page(str(problem)), status=status, form=typed, finishes=meant)
     told = [in_words(answer.done), *answer.remarks]
     if asked.word("send") == "yes" and what == "transfer":
         told.append(f"on their way as line {answer.done.lines[0]}: when they come, take that line in")
@@ -219,5 +219,5 @@ def arrive(asked: Visit) -> Response:
         else:
             told = [in_words(one) for one in desk.arrive(engine, number, None, asked.who)]
     except CatalogError as problem:
-        return page(asked, problem=str(problem), status=422)
+        return page(asked, problem=on_page(str(problem)), status=422)
     return after(asked, told)

@@ -18,6 +18,7 @@ from triptych.recommender.page import counter
 from triptych.recommender.page.asked import Visit
 from triptych.recommender.page.counter_forms import grade_of, number_of, quantity_of
 from triptych.recommender.page.finishes import finishes_meant, lines_lacking
+from triptych.recommender.page.telling import on_page
 
 QUOTE_STEPS: Final = ("make", "accept", "sell", "lapse")
 """What a quote's buttons ask."""
@@ -30,7 +31,7 @@ def quote(asked: Visit) -> Response:
     except CatalogError as problem:
         status = 409 if isinstance(problem, Overtaken) else 422
         meant = finishes_meant(problem, asked.form, lines_lacking(problem, asked.form))
-        return counter.page(asked, problem=str(problem), status=status, finishes=meant, of_quote=True)
+        return counter.page(asked, problem=on_page(str(problem)), status=status, finishes=meant, of_quote=True)
     offer = made.offer
     told = [*(in_words(one) for one in made.moved), *made.warnings]
     told.append(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}")

@@ -19,6 +19,7 @@ __all__ = [
     "elevation",
     "height_difference_angle",
     "largest_tilt",
+    "left_to_ear",
     "lift",
     "tilted_axis",
     "tilted_depth",
@@ -164,6 +165,29 @@ def aimed_tilt(
         missing = np.degrees(np.arctan2(np.asarray(ear, float) - up, away)) - tilt
         tilt = np.clip(tilt + missing / (1.0 + np.where(tilt + missing > 0.0, depth / away, 0.0)), -90.0, 90.0)
     return tilt
+
+
+def left_to_ear(
+    height: ArrayLike,
+    depth: ArrayLike,
+    axis: ArrayLike,
+    tilt: ArrayLike,
+    ear: ArrayLike,
+    ahead: ArrayLike,
+    aside: ArrayLike = 0.0,
+) -> FloatArray:
+    """Return how much higher than it points the ear is, seen from where the axis leaves the tilted box [deg].
+
+    height, depth, axis, ear, ahead, aside: as for `aimed_tilt` [m]
+    tilt: positive raises the front edge, negative the rear one [deg]
+
+    arctan((ear - height(t))/distance(t)) - t. Less than the tilt needed also lifts the axis less, so more than the
+    difference of both is left: by about depth/distance of it.
+    Source: plane trigonometry; `tilted_axis`.
+    """
+    behind, up = tilted_axis(height, depth, axis, tilt)
+    away = np.hypot(np.asarray(ahead, float) + behind, aside)
+    return np.asarray(np.degrees(np.arctan2(np.asarray(ear, float) - up, away)) - np.asarray(tilt, float))
 
 
 def height_difference_angle(

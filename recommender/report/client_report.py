@@ -27,7 +27,7 @@ from triptych.recommender.report import built
 from triptych.recommender.report.on_paper import amount, chance, percent, plain, pose, prose, score, told
 from triptych.recommender.report.page import inlined, rendered
 from triptych.recommender.report.paragraph import answer, survival
-from triptych.recommender.report.reasons import conditions, sides, steps
+from triptych.recommender.report.reasons import conditions, order_words, sides, steps
 from triptych.recommender.verify.verification import Verification
 from triptych.recommender.views import BUDGET, CheckedBudget
 
@@ -61,6 +61,7 @@ def report_page(dossier: Dossier, extra: Extra = Extra(), unit: Unit = Unit.MILL
         "answer": answer(dossier),
         "ranked": [ranked_row(entry) for entry in listed],
         "ranked_count": len(advice.ranked),
+        "order_words": order_words(advice, listed),
         "conditional_count": sum(entry.conditional for entry in listed),
         "conditions": [(entry.rank, words) for entry in listed[len(dossier.shown) :] for words in conditions(entry)],
         "candidates": [

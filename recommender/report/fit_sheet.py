@@ -11,11 +11,11 @@ from triptych.recommender.advise.picturing import Dossier, Shown
 from triptych.recommender.drawing.drawn_numbers import Unit, length
 from triptych.recommender.drawing.front_elevation import front
 from triptych.recommender.drawing.side_section import side
-from triptych.recommender.judge.gates.pointing import TILT_ENOUGH
+from triptych.recommender.judge.gates.pointing import STEEP, TILT_ENOUGH
 from triptych.recommender.report.cable import Run, centre_length, main_length, run
 from triptych.recommender.report.on_paper import angle, distance, plain, pose, told
 from triptych.recommender.report.page import inlined, rendered
-from triptych.recommender.report.reasons import conditions, lift_words
+from triptych.recommender.report.reasons import conditions, left_words, lift_words
 from triptych.recommender.report.settings import NEAR, Settings, settings
 
 NAME: Final = 70
@@ -141,9 +141,11 @@ def tilt_words(shown: Shown, unit: Unit) -> str:
     if not lift_words(entry):
         return _untilted(entry.quantities["residual_deg"])
     edge, way = ("front", "up") if shown.tilt > 0 else ("rear", "down")
-    residual = abs(entry.quantities["residual_deg"] or 0.0)
-    left = f"; {angle(residual)} short of the ear, no more fits" if residual >= 0.05 else ""
-    return f"{angle(abs(shown.tilt))} {way}: raise the {edge} edge by {length(lift / 1000, unit)}{left}"
+    turned, left = f"{angle(abs(shown.tilt))} {way}", left_words(entry)
+    if entry.place_kind == "wall":
+        return f"{turned}, by its bracket{left}"
+    held = ", on a cradle or wedge that it can’t slide off" if abs(shown.tilt) > STEEP else ""
+    return f"{turned}: raise the {edge} edge by {length(lift / 1000, unit)}{held}{left}"
 
 
 def _untilted(residual: float | None) -> str:

@@ -8,7 +8,7 @@ from triptych.recommender.advise.advice import Advice, Standing
 from triptych.recommender.advise.picturing import Dossier
 from triptych.recommender.drawing.drawn_numbers import angle
 from triptych.recommender.report.on_paper import amount, chance, plain, prose, score
-from triptych.recommender.report.reasons import MEANS, as_good_words, conditions, deciding
+from triptych.recommender.report.reasons import MEANS, as_good_words, conditions, deciding, nobody, order_words
 
 
 def answer(dossier: Dossier) -> str:
@@ -31,7 +31,11 @@ def _with(advice: Advice, first: Standing, tilt: float | None) -> Iterator[str]:
     if tilt is not None and abs(tilt) >= 0.05:
         aimed = f", tilted {angle(abs(tilt))} {'up' if tilt > 0 else 'down'}"
     turned = ", turned on its side" if first.pose == "on_side" else ""
-    yield f"Take the {plain(first.speaker)}: {plain(first.place)}{turned}{aimed}."
+    if bad := nobody(advice):
+        yield bad
+        yield f"It would go here: {plain(first.place)}{turned}{aimed}."
+    else:
+        yield f"Take the {plain(first.speaker)}: {plain(first.place)}{turned}{aimed}."
     value, reach = score(first)
     yield f"It scores {value} of 100 ({reach}, given what is not known){_chance(first)}."
     if open_points := conditions(first):
@@ -42,6 +46,8 @@ def _with(advice: Advice, first: Standing, tilt: float | None) -> Iterator[str]:
     yield from _decided(first, second)
     if second is not None:
         yield f"Next comes the {plain(second.speaker)} with {score(second)[0]}."
+    shown = advice.ranked[:2]
+    yield from (line for line in order_words(advice, shown) if line != bad)
     if equals := as_good_words(advice):
         yield equals
     asked = [question for question in advice.questions if question.points > 0]

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import log
 from typing import Final
 
 from triptych.recommender.advise.advice import Advice, CriterionAnswer, Standing
 from triptych.recommender.advise.beside import TOLD
+from triptych.recommender.judge.gates.fit import PLUG
+from triptych.recommender.judge.gates.pointing import STEEP
 from triptych.recommender.report.on_paper import chance, plain, pose, prose, signed
 
 SILENT: Final = 0.005
@@ -103,6 +106,64 @@ def differences(entry: Standing, other: Standing | None) -> list[tuple[float, Cr
     return sorted(((part, one) for part, one in parts if abs(part) >= SILENT), key=lambda pair: -abs(pair[0]))
 
 
+def order_words(advice: Advice, shown: Sequence[Standing]) -> list[str]:
+    """Why some of those shown stand where their scores alone wouldn't put them, or come first more often; a line each.
+
+    First that the first is none to buy, where it is none.
+    """
+    told = [nobody(advice)] if nobody(advice) else []
+    for ahead, behind in pairwise(shown):
+        if behind.dead_seat and not ahead.dead_seat:
+            told.append(
+                f"From {behind.rank} on, speech is hollow or lost at a regular seat, or may be: these come after all "
+                "others, whatever they score."
+            )
+        elif round(behind.score, TOLD) > round(ahead.score, TOLD) and behind.dead_seat == ahead.dead_seat:
+            told.append(
+                f"{behind.rank} comes after {ahead.rank}, which scores nearly as much: as likely as not one of its "
+                "conditions rules it out."
+            )
+    return [*told, *_more_often(shown)]
+
+
+def nobody(advice: Advice) -> str:
+    """That even the first isn't to be bought for this room, and why; empty where it may be."""
+    first = advice.ranked[0] if advice.ranked else None
+    if first is None or not first.hopeless:
+        return ""
+    alone = "The only one that fits" if len(advice.ranked) == 1 else "Even the first of those that fit"
+    return f"{alone}, {plain(first.speaker)}, is none to buy for this room: {prose(first.hopeless)}."
+
+
+def _more_often(shown: Sequence[Standing]) -> Iterator[str]:
+    """That another of those shown comes first more often than the first, and why that is no contradiction."""
+    if not shown or shown[0].chances is None:
+        return
+    first, theirs = shown[0], shown[0].chances
+    others = [one for one in shown[1:] if one.chances and one.chances.first > theirs.first + MORE_OFTEN]
+    if not others:
+        return
+    other = max(others, key=lambda one: one.chances.first if one.chances else 0.0)
+    if other.chances is None:
+        return
+    rates = f"{chance(theirs.first)} against {chance(other.chances.first)}"
+    if theirs.stands < other.chances.stands - MORE_OFTEN:
+        yield (
+            f"{plain(first.speaker)} scores most where its conditions are met, and in {chance(1 - theirs.stands)} of "
+            f"the draws something rules it out; so {plain(other.speaker)} comes first more often ({rates}). Settle "
+            "what is asked of the first before you choose."
+        )
+    else:
+        yield (
+            f"{plain(other.speaker)} comes first more often than {plain(first.speaker)} ({rates}), as more of what "
+            "isn’t known may go against the first; with what is likely for each, the first scores more."
+        )
+
+
+MORE_OFTEN: Final = 0.05
+"""A chance of coming first that is so much larger than the first one's is told [1]. Our own figure."""
+
+
 @dataclass(frozen=True, slots=True)
 class Precedence:
     """What puts one before another whatever the criteria say: a word for it, and what is said for and against."""
@@ -118,8 +179,15 @@ def precedence(ahead: Standing, behind: Standing) -> Precedence | None:
         why = prose(next(gate.why for gate in behind.gates if gate.gate == "seats"))
         return Precedence(
             "seats",
-            f"seats: it loses speech at no regular seat; the next does, or may ({why})",
-            f"seats: {why}, so it comes after all that lose none",
+            f"seats: speech is whole, or nearly, at each regular seat; of the next it is not, or may not be ({why})",
+            f"seats: {why}, so it comes after all whose speech is whole",
+        )
+    if round(behind.score, TOLD) > round(ahead.score, TOLD):
+        open_points = "; ".join(conditions(behind))
+        return Precedence(
+            "conditions",
+            "conditions: the next scores little more, and is as likely as not ruled out by one of its own",
+            f"conditions: as likely as not one rules it out ({open_points}), so it comes after its near equals",
         )
     if round(ahead.score, TOLD) != round(behind.score, TOLD):
         return None
@@ -156,7 +224,11 @@ def weaknesses(entry: Standing, other: Standing | None) -> list[str]:
         return conditions(entry)
     told = [criterion_words(one) for part, one in differences(entry, other) if part < 0]
     before = precedence(other, entry) if other.rank < entry.rank else None
-    return [*([before.behind] if before else []), *told][:REASONS_TOLD] + conditions(entry)
+    first = [before.behind] if before else []
+    # what puts it behind is told once, though it is a condition too
+    return [*first, *told][:REASONS_TOLD] + [
+        line for line in conditions(entry) if not before or not before.behind.startswith(line)
+    ]
 
 
 def limits(entry: Standing, other: Standing | None) -> list[str]:
@@ -202,8 +274,15 @@ def steps(entry: Standing) -> list[str]:
     """What to do with it."""
     numbers = entry.quantities
     told = [f"Put it in place: {plain(entry.place)}, {pose(entry.pose)}."]
+    if entry.hopeless:
+        told = [
+            "Don’t buy it for this room as it is.",
+            f"If it is there already: {plain(entry.place)}, {pose(entry.pose)}.",
+        ]
     if lift := lift_words(entry):
         told.append(f"{lift}.")
+    if any(gate.gate == "port" and gate.verdict == "conditional" and PLUG in gate.why for gate in entry.gates):
+        told.append("Fit the bung that comes with it.")
     settings = []
     if (crossover := numbers["crossover_hz"]) is not None:
         settings.append(f"crossover {crossover:.0f} Hz")
@@ -213,11 +292,20 @@ def steps(entry: Standing) -> list[str]:
 
 
 def lift_words(entry: Standing) -> str:
-    """Which edge to raise, by how much, and what that comes to; empty where none is raised or it is not known."""
-    tilt, lift = entry.quantities["tilt_needed_deg"], entry.quantities["lift_mm"]
+    """How it is tilted, and what that comes to; empty where it isn't, or where that is not known."""
+    tilt, lift = entry.quantities["tilt_used_deg"], entry.quantities["lift_mm"]
     if tilt is None or lift is None or lift < 1:
         return ""
-    residual = entry.quantities["residual_deg"] or 0.0
     edge, way = ("front", "up") if tilt > 0 else ("rear", "down")
-    left = f"; {abs(residual):.1f}° short of the ears, no more fits" if abs(residual) >= 0.05 else ""
-    return f"Raise its {edge} edge {lift:.0f}\u00a0mm: tilted {abs(tilt) - abs(residual):.1f}° {way}{left}"
+    left = left_words(entry)
+    if entry.place_kind == "wall":
+        return f"Tilt it {abs(tilt):.1f}° {way} by its bracket{left}"
+    held = ", on a cradle or wedge that it can’t slide off" if abs(tilt) > STEEP else ""
+    return f"Raise its {edge} edge {lift:.0f}\u00a0mm: tilted {abs(tilt):.1f}° {way}{held}{left}"
+
+
+def left_words(entry: Standing) -> str:
+    """How far past the ears it still points as it is tilted; empty where it points at them."""
+    residual = entry.quantities["residual_deg"] or 0.0
+    past = "below" if residual > 0 else "above"
+    return f"; it still points {abs(residual):.1f}° {past} the ears, no more fits" if abs(residual) >= 0.05 else ""

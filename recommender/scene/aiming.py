@@ -64,6 +64,7 @@ class Aim(Arrays):
     says that nobody knows how far a box may tilt, as the opening, the picture over it or the box isn't measured: it is
     taken to tilt by half of what it needs, or by the mean of what fits at the depths it may have, and `tilt_fits` is
     NaN.
+    `residual` is what the tilt that is used leaves between where the box points and the ear, positive below the ear.
     `residual_on_feet` is what is left of the tilt where feet that nobody stated are as high as they may be.
     `axis_height`, `ear_distance` and `elevation` are those of the box before it is tilted; `tilted_height`,
     `tilted_front` and `tilted_distance` say where its axis is then: above the floor, from the front wall, and from the
@@ -244,6 +245,11 @@ def _aimed(
     most_feet = np.clip(opening_height(place) - height, 0.0, FEET_AT_MOST)
     on_feet = replace(boxes, feet=np.where(unstated, most_feet, boxes.feet)) if unstated.any() else None
     tilted = geometry.tilted_axis(tall, depth, axis, sign * used)
+
+    def left(tilt: FloatArray) -> FloatArray:
+        found = geometry.left_to_ear(tall, depth, axis, sign * tilt, ear - floor, along, aside)
+        return np.where(tilt >= np.abs(needed), 0.0, sign * np.maximum(sign * found, 0.0))
+
     ear_distance = np.hypot(along, aside)
     stood = stood_height(boxes)
     envelope_depth = geometry.tilted_depth(stood, boxes.depth, used)
@@ -260,8 +266,8 @@ def _aimed(
         tilt_fits=np.where(untried, np.nan, sign * fits),
         tilt_allowed=allowed,
         tilt_used=sign * used,
-        residual=sign * (np.abs(needed) - used),
-        residual_on_feet=sign * (np.abs(needed) - (used if on_feet is None else reached(on_feet))),
+        residual=left(used),
+        residual_on_feet=left(used if on_feet is None else reached(on_feet)),
         envelope_height=geometry.tilted_height(stood, boxes.depth, used),
         envelope_depth=envelope_depth,
         rear_clearance=depth_behind(boxes, place) - place.setback - envelope_depth,
@@ -321,6 +327,17 @@ def elevation_range(boxes: Boxes, aim: Aim) -> tuple[FloatArray, FloatArray]:
     high = geometry.elevation(aim.floor + height, aim.ear_height, aim.ear_distance)
     least = np.where(low * high < 0, 0.0, np.minimum(np.abs(low), np.abs(high)))
     return least, np.maximum(np.abs(low), np.abs(high))
+
+
+def residual_range(boxes: Boxes, aim: Aim, tilt: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The least and the most that so much tilt may leave [deg] where the axis may be anywhere on the front of each box.
+
+    Its lift takes off depth/distance of it more, where it looks up.
+    """
+    lowest, highest = elevation_range(boxes, aim)
+    depth = np.where(np.isnan(boxes.depth), LIKELY_DEPTH, boxes.depth)
+    lifted = tilt * (1 + np.where(aim.tilt_needed > 0, depth / aim.ear_distance, 0.0))
+    return np.maximum(lowest - lifted, 0), np.maximum(highest - tilt, 0)
 
 
 def seat_offsets(aim: Aim, seats: Seats) -> tuple[FloatArray, FloatArray, FloatArray]:

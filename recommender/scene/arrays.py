@@ -88,6 +88,7 @@ class Boxes(Arrays):
     port_diameter: FloatArray
     radiator: BoolArray
     bung: BoolArray
+    bung_unknown: BoolArray
     sensitivity: FloatArray
     basis: CodeArray
     impedance_nominal: FloatArray

@@ -70,6 +70,16 @@ def test_a_name_that_is_nearly_that_of_another_is_a_slip(tmp_path: Path, there: 
     open_catalogue(str(tmp_path / meant)).dispose()
 
 
+def test_what_fills_a_catalogue_makes_it_and_names_the_one_beside_it(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    """The contract: a missing database is created. A slip where something is written is told, and nothing is lost."""
+    open_catalogue(str(tmp_path / "d12.db"), quiet=True).dispose()
+    open_catalogue(str(tmp_path / "d12w.db"), fresh=True).dispose()
+    assert (tmp_path / "d12w.db").is_file()
+    assert "d12.db is beside it, if that was meant" in caplog.text
+
+
 @pytest.mark.parametrize(("there", "meant"), OTHERS)
 def test_a_name_of_its_own_is_none(tmp_path: Path, there: str, meant: str) -> None:
     if there.endswith(".x"):

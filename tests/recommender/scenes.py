@@ -30,7 +30,7 @@ from triptych.recommender.scene.arrays import (
 PLAIN: dict[str, Any] = {
     "width": 0.50, "height": 0.17, "depth": 0.28, "feet": 0.0, "rear_allowance": np.nan, "weight": 8.0,
     "axis": 0.085, "axis_stated": True, "lying": True, "port": Port.NONE, "port_diameter": np.nan, "radiator": False,
-    "bung": False, "sensitivity": 88.0, "basis": SensitivityCode.ANECHOIC,
+    "bung": False, "bung_unknown": False, "sensitivity": 88.0, "basis": SensitivityCode.ANECHOIC,
     "impedance_nominal": 8.0, "impedance_minimum": 6.4, "power_handling": np.nan,
     "low_limit": 60.0, "low_limit_drop": 3.0, "price": 500.0, "price_taxed": 1,
     "tax_rate": 20.0, "currency": 0, "sold": Sold.SINGLE, "usually_pairs": False, "life": Life.CURRENT,
@@ -38,7 +38,8 @@ PLAIN: dict[str, Any] = {
 }  # fmt: skip
 
 KINDS: dict[str, Any] = {
-    "axis_stated": np.bool_, "lying": np.bool_, "radiator": np.bool_, "bung": np.bool_, "usually_pairs": np.bool_,
+    "axis_stated": np.bool_, "lying": np.bool_, "radiator": np.bool_, "bung": np.bool_, "bung_unknown": np.bool_,
+    "usually_pairs": np.bool_,
     "port": np.int8, "basis": np.int8, "price_taxed": np.int8, "sold": np.int8, "life": np.int8, "currency": np.int16,
 }  # fmt: skip
 

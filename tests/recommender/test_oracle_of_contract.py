@@ -11,7 +11,7 @@ import json
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from math import atan2, ceil, degrees, dist, hypot, log10, radians, sin
+from math import atan2, ceil, copysign, degrees, dist, hypot, log10, radians, sin
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -212,7 +212,8 @@ def held(case: Case, entry: Mapping[str, Any], place: oracle.Opening) -> Counter
     near(numbers["elevation_deg"], -oracle.rise(upright, ear), 0.1)
     near(numbers["tilt_needed_deg"], needed, 0.1)
     near(abs(numbers["tilt_fits_deg"]), fits, 0.1)
-    near(numbers["residual_deg"], needed - used, 0.1)
+    near(numbers["tilt_used_deg"], used, 0.1)
+    near(numbers["residual_deg"], oracle.rise(axis, ear) - used, 0.1)
     near(numbers["lift_mm"], 1e3 * box.depth * abs(sin(radians(used))), 1.0)
     near(numbers["envelope_height_mm"], 1e3 * high, 1.0)
     near(numbers["envelope_depth_mm"], 1e3 * deep, 1.0)
@@ -237,7 +238,8 @@ def held(case: Case, entry: Mapping[str, Any], place: oracle.Opening) -> Counter
     # feet that nobody stated take from the tilt what feet up to 15 mm take, as far as they go in: half of it counts
     feet = 0.0 if case.cells["feet"] is not None else min(0.015, max(0.0, (place.height or 9.0) - 0.010 - box.height))
     raised = min(abs(used), oracle.tilt_fits(replace(box, height=box.height + feet), place))
-    near(criteria["aim"]["value"], hypot(apart, abs(needed) - (abs(used) + raised) / 2), 0.1)
+    left = [abs(oracle.rise(oracle.axis_of(box, place, tilt), ear) - tilt) for tilt in (used, copysign(raised, needed))]
+    near(criteria["aim"]["value"], hypot(apart, sum(left) / 2), 0.1)
     low = float(case.cells["low_limit"])
     near(criteria["reach"]["value"], max(80.0, 1.3 * low), 0.1)
     near(numbers["crossover_hz"], 10.0 * ceil(max(80.0, 1.3 * low) / 10 - 1e-9), 0.1)

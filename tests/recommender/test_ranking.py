@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from triptych.recommender.judge.criteria.definitions import CRITERIA, DEFAULT_WEIGHTS
+from triptych.recommender.judge.criteria.definitions import CRITERIA, DEFAULT_WEIGHTS, LEAST_OF_MONEY
 from triptych.recommender.judge.criterion import (
     LEAST_UTILITY,
     Criterion,
@@ -50,7 +50,7 @@ def test_default_weights_sum_to_one() -> None:
 @pytest.mark.parametrize("criterion", CRITERIA, ids=lambda criterion: criterion.name)
 def test_utility_is_one_at_best_and_the_floor_at_worst(criterion: Criterion) -> None:
     ends = utility(criterion, np.array([criterion.best, (criterion.best + criterion.worst) / 2, criterion.worst]))
-    assert ends == pytest.approx([1.0, 0.5, LEAST_UTILITY])
+    assert ends == pytest.approx([1.0, 0.5, criterion.least])
 
 
 def test_beyond_worst_what_is_heard_falls_on_and_money_does_not() -> None:
@@ -60,7 +60,7 @@ def test_beyond_worst_what_is_heard_falls_on_and_money_does_not() -> None:
     assert utility(coverage, np.array([8.0, 9.0, 12.0])).tolist() == sorted(
         utility(coverage, np.array([8.0, 9.0, 12.0])), reverse=True
     )
-    assert utility(balance, np.array([2.0, 5.0])).tolist() == [LEAST_UTILITY] * 2
+    assert utility(balance, np.array([2.0, 5.0])).tolist() == [LEAST_OF_MONEY] * 2
 
 
 @pytest.mark.parametrize("criterion", CRITERIA, ids=lambda criterion: criterion.name)

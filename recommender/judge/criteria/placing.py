@@ -12,7 +12,14 @@ from triptych.recommender.judge.criteria.definitions import AIM, SURROUNDINGS
 from triptych.recommender.judge.criterion import CriterionValues, criterion_values
 from triptych.recommender.physics import bounce as bouncing
 from triptych.recommender.physics import boundary, cavity, erb, geometry, reflection, screen
-from triptych.recommender.scene.aiming import FEET_AT_MOST, LIKELY_HEIGHT, Aim, elevation_range, stood_height
+from triptych.recommender.scene.aiming import (
+    FEET_AT_MOST,
+    LIKELY_HEIGHT,
+    Aim,
+    elevation_range,
+    residual_range,
+    stood_height,
+)
 from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port, Seats, Stands
 from triptych.recommender.scene.boundaries import MAINS_AXIS, furniture_fronts
 from triptych.recommender.scene.levels import mains_distances
@@ -63,12 +70,13 @@ def _aim_there(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> Criterio
     crossing = ends.min(axis=0) * ends.max(axis=0) < 0
     least_apart = np.where(crossing, 0.0, np.abs(ends).min(axis=0))
     residual, harsh = np.abs(aim.residual), np.abs(aim.residual_on_feet)
-    lowest, highest = elevation_range(boxes, aim)
     fits = np.where(np.isnan(aim.tilt_fits), aim.tilt_allowed, np.abs(aim.tilt_fits))
     untilted = np.maximum(np.abs(aim.tilt_needed) - aim.tilt_allowed, 0.0)
-    least = np.where(aim.axis_unknown, np.maximum(lowest - fits, 0), np.where(aim.untried, untilted, residual))
-    most = np.where(aim.axis_unknown, np.maximum(highest - fits, 0), harsh)
-    most = np.where(aim.untried, np.where(aim.axis_unknown, highest, np.abs(aim.tilt_needed)), most)
+    lowest, highest = residual_range(boxes, aim, fits)
+    least = np.where(aim.axis_unknown, lowest, np.where(aim.untried, untilted, residual))
+    most = np.where(aim.axis_unknown, highest, harsh)
+    flat = np.where(aim.axis_unknown, elevation_range(boxes, aim)[1], np.abs(aim.elevation))
+    most = np.where(aim.untried, flat, most)
     stated = np.where(boxes.axis_stated, 0.5, 0.0) + np.where(stands.axis_stated, 0.5, 0.0)[:, None]
     values = criterion_values(
         AIM,
@@ -77,7 +85,7 @@ def _aim_there(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> Criterio
         np.where(aim.unknown, AIM.worst, np.hypot(most, np.abs(ends).max(axis=0))),
         np.where(aim.unknown, 0.0, stated),
         "stated",
-        "{residual:.1f} deg left after the tilt that fits, {apart:.1f} deg between its axis and the mains'",
+        "{residual:.1f} deg left to the ear after the tilt that fits, {apart:.1f} deg between its axis and the mains'",
         residual=aim.likely_residual,
         apart=np.abs(_heights_apart(aim.tilted_height, aim, stands, seats, MAINS_AXIS[1])),
         feet=harsh - residual,

@@ -309,7 +309,7 @@ ONE_INPUT: Final = 1.0 / len(fields(Assumed))
 
 _APART: Final = (
     "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed), "
-    "{voicing_share:.0%} of the square"
+    "which makes {voicing_share:.0%} of it"
 )
 
 _OPEN: Final = "; {open:.1f} dB added for what datasheets don't say of the drivers"

@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 
+from triptych.recommender.judge.criteria.value import OVERSTATED
 from triptych.recommender.judge.gates.fit import SLACK
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge, triangular_chance
 from triptych.recommender.scene.arrays import Boxes, Drive, SensitivityCode
@@ -13,6 +14,9 @@ from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Peaks, Trims
 
 TRIM_TO_WARN: Final = 6.0
 """A trim beyond this hides something [dB]. Common practice, no source."""
+
+ROUNDED: Final = 0.05
+"""Less than that is told as nothing [dB]."""
 
 TRIM_RANGE: Final = 10.0
 """The trim that a processor has at least where its range isn't stated [dB]. Common practice: 10 or 12."""
@@ -79,6 +83,8 @@ def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
         [
             (bool(untold), Case(Verdict.CONDITIONAL, f"not given: {', '.join(untold)}; so loudness isn't judged",
                                 f"What is {' and '.join(untold)}?", shared=True)),
+            ((high < -SLACK) & (high > likely + ROUNDED),
+             Case(Verdict.FAIL, "{under:.1f} dB short of {target:g} dB at the farthest seat, {short:.1f} dB at best")),
             (high < -SLACK, Case(Verdict.FAIL, "{short:.1f} dB short of {target:g} dB at the farthest seat")),
             (np.isnan(boxes.sensitivity) & ~(low >= 0),
              Case(Verdict.UNKNOWN, "its sensitivity isn't stated",
@@ -93,9 +99,16 @@ def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
              Case(Verdict.UNKNOWN, "{low:+z.1f} to {high:+z.1f} dB against the target, "
                                    "by how its sensitivity was stated",
                   "Is its sensitivity anechoic, in half space or in a room, and for 2.83 V?")),
+            (np.isnan(boxes.sensitivity),
+             Case(Verdict.PASS, "its sensitivity isn't stated; {low:.1f} to {high:.1f} dB over {target:g} dB at the "
+                                "farthest seat, whatever it plausibly is")),
+            (low < OVERSTATED,
+             Case(Verdict.PASS, "{margin:.1f} dB over {target:g} dB at the farthest seat; a sensitivity is often "
+                                "overstated by up to {claim:.0f} dB, and then {less:.1f} dB may be missing")),
             (True, Case(Verdict.PASS, "{margin:.1f} dB over {target:g} dB at the farthest seat")),
         ],
-        short=-high, under=-likely, low=low, high=high, target=drive.target_peak,
+        less=OVERSTATED - low, claim=OVERSTATED, short=-high, under=-likely, low=low, high=high,
+        target=drive.target_peak,
     )  # fmt: skip
 
 

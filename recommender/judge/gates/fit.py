@@ -62,6 +62,9 @@ def envelope(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
         (fails & (binding == k), Case(Verdict.FAIL, f"{word}: {{short:.0f}} mm short{detail}"))
         for k, (word, detail) in enumerate(zip(words, _detail(place), strict=True))
     ]
+    # what stands out over its shelf has all the air for plugs that it wants
+    out = "depth: {short:.0f} mm short ({box_depth:.0f} mm" + SET_BACK * bool(place.setback) + " on {depth:.0f} mm)"
+    cases.insert(0, (fails & (binding == 2) & on_surface, Case(Verdict.FAIL, out)))
     opening = " and ".join(
         word
         for word, size in (
@@ -112,9 +115,12 @@ FEET_AT_LEAST: Final = 0.008
 """Feet that a box has, at least [m]. Common practice, no source."""
 
 
+SET_BACK: Final = " set back by {setback:.0f} mm"
+
+
 def _detail(place: PlaceFigures) -> tuple[str, str, str]:
     """What each dimension is made of, to the last millimetre."""
-    back = " set back by {setback:.0f} mm" if place.setback else ""
+    back = SET_BACK if place.setback else ""
     return (
         " ({box_width:.0f} mm and 5 mm at each side in {width:.0f} mm)",
         " ({box_height:.0f} mm with feet and 10 mm clearance in {height:.0f} mm)",
@@ -126,7 +132,7 @@ def asking_sizes(gate: GateVerdicts, boxes: Boxes) -> GateVerdicts:
     """The gate with the words that name which sizes of each box aren't stated, all in one question."""
     sizes = {"width": boxes.width, "height": boxes.height, "depth": boxes.depth}
     numbers, words = missing_words(list(sizes), [np.isnan(size) for size in sizes.values()])
-    return replace(gate, texts={"sizes": numbers}, words={"sizes": words})
+    return replace(gate, texts={**gate.texts, "sizes": numbers}, words={**gate.words, "sizes": words})
 
 
 BOOM: Final = Case(Verdict.CONDITIONAL, "the port feeds the bay from above or below: listen for boom")
@@ -145,10 +151,10 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
     breathes_back = (boxes.port == Port.REAR) | (boxes.port == Port.SIDE)
     into_bay = ((boxes.port == Port.BOTTOM) | (boxes.port == Port.TOP)) & (bay | maybe_bay)
     unstated = boxes.port == Port.UNKNOWN
-    bung = boxes.bung & ~boxes.radiator
+    bung, maybe_bung = boxes.bung & ~boxes.radiator, boxes.bung_unknown & ~boxes.radiator
     near = "{distance:.0f} mm from the port to the nearest surface, {least:.0f} mm wanted"
     ask_port = "On which face is the port or radiator, if it has one: front, rear or side?"
-    plugged = "fit the bung that comes with it"
+    plugged = PLUG
     return judge(
         "port", "mm", (distance - least) / MILLIMETRE,
         [
@@ -156,6 +162,9 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
             (boxes.port == Port.FRONT, Case(Verdict.PASS, "the port is on the front")),
             (breathes_back & (bay | maybe_bay) & bung,
              Case(Verdict.CONDITIONAL, f"the port would blow into a closed bay: {plugged}")),
+            (breathes_back & bay & maybe_bung,
+             Case(Verdict.FAIL, "a rear or side port or radiator in a closed bay, and nobody says that a bung comes "
+                                "with it")),
             (breathes_back & bay, Case(Verdict.FAIL, "a rear or side port or radiator in a closed bay")),
             (breathes_back & maybe_bay, Case(Verdict.UNKNOWN, "it breathes at the rear, and the bay's back isn't known",
                                              "Is the back of the bay closed or open?")),
@@ -169,6 +178,7 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
             (boxes.port == Port.BOTTOM, Case(Verdict.PASS, "the port is underneath, on the maker's own feet")),
             (np.isnan(distance), Case(Verdict.CONDITIONAL, "keep its port 100 mm or two port diameters from any wall")),
             ((distance < least - SLACK) & bung, Case(Verdict.CONDITIONAL, f"{near}: {plugged}")),
+            (distance < -SLACK, Case(Verdict.FAIL, "the box doesn't go in, so its port has no air")),
             ((distance < least - SLACK) & (boxes.port == Port.REAR) & place.unplaced,
              Case(Verdict.UNKNOWN, f"{near}, if the place is at the wall", ASK_FRONT)),
             (distance < least - SLACK, Case(Verdict.FAIL, near)),
@@ -191,6 +201,8 @@ def plugged(boxes: Boxes, gate: GateVerdicts) -> BoolArray:
     behind = (boxes.port == Port.REAR) | (boxes.port == Port.SIDE)
     return np.asarray(boxes.bung & ~boxes.radiator & behind & (gate.verdict == Verdict.CONDITIONAL))
 
+
+PLUG: Final = "fit the bung that comes with it"
 
 ASK_FRONT: Final = "How far is the place's front edge from the front wall?"
 
@@ -268,25 +280,43 @@ def _heights(picture: Picture, aim: Aim) -> str:
     return aim_question(aim) if aim.missing else "How high above the floor is the place?"
 
 
-def load(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
-    """The box's weight against half of what the shelf or mount may still bear; the margin is what is left [kg]."""
+def load(boxes: Boxes, place: PlaceFigures, base: FloatArray | None = None) -> GateVerdicts:
+    """The box's weight against half of what the shelf or mount may still bear; the margin is what is left [kg].
+
+    What stands on the room's floor is borne. A weight that nobody stated is asked for only where so large a box may be
+    too heavy. `base` as for `aim`.
+    """
     allowed = place.load / 2
     margin = allowed - boxes.weight
+    bottom = np.full(len(boxes), place.base) if base is None else base
+    litres = 1e3 * boxes.width * boxes.height * boxes.depth
+    unstated = np.isnan(boxes.weight)
+    likely = np.where(unstated, LITRE_WEIGHS[1] * litres, boxes.weight)
+    heaviest = LITRE_WEIGHS[2] * litres
     return judge(
         "load", "kg", margin,
         [
+            (np.isnan(place.load) & (bottom <= SLACK) & (place.kind != "wall"),
+             Case(Verdict.PASS, "it stands on the floor")),
             (np.isnan(place.load),
              Case(Verdict.CONDITIONAL, "what the place may bear isn't known: ask before you load it", fails="too_heavy",
                   shared=True)),
-            (np.isnan(boxes.weight), Case(Verdict.UNKNOWN, "its weight isn't stated", "What does one weigh, net?")),
+            (unstated & (heaviest <= allowed + SLACK),
+             Case(Verdict.PASS, "its weight isn't stated; a box of {litres:.0f} l rarely weighs over {heaviest:.0f} "
+                                "kg, and {allowed:.1f} kg may stand here (half of the rating)")),
+            (unstated, Case(Verdict.UNKNOWN, "its weight isn't stated", "What does one weigh, net?")),
             (margin < -SLACK, Case(Verdict.FAIL, "{weight:.1f} kg on a place that should bear {allowed:.1f} kg "
                                                     "(half of its rating)")),
             (True, Case(Verdict.PASS, "{weight:.1f} kg of {allowed:.1f} kg (half of the rating)")),
         ],
-        weight=boxes.weight, allowed=allowed,
-        too_heavy=np.nan_to_num(triangular_chance(2 * boxes.weight, *PLAUSIBLE_LOAD)),
+        weight=boxes.weight, allowed=allowed, litres=litres, heaviest=heaviest,
+        too_heavy=np.nan_to_num(triangular_chance(2 * likely, *PLAUSIBLE_LOAD)),
     )  # fmt: skip
 
+
+LITRE_WEIGHS: Final = (0.25, 0.42, 0.8)
+"""What a loudspeaker weighs for each litre of its outside volume: low, likely, high [kg/l]. From a thin box with one
+small woofer to a small one of thick walls; most are 0.35 to 0.6. Common practice, no source."""
 
 PLAUSIBLE_LOAD: Final = (10.0, 40.0, 120.0)
 """What furniture may still bear where nobody knows: low, likely, high [kg]. Common practice, no source."""

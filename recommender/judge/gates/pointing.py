@@ -10,14 +10,14 @@ import numpy as np
 
 from triptych.recommender.judge.gates.fit import MILLIMETRE, SLACK, asking_sizes
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
-from triptych.recommender.scene.aiming import LARGEST_TILT, Aim, aim_question, elevation_range
+from triptych.recommender.scene.aiming import LARGEST_TILT, Aim, aim_question, elevation_range, residual_range
 from triptych.recommender.scene.arrays import Boxes
 
 TILT_ENOUGH: Final = 0.5
 """An aim this close is on the ear [deg]; the smallest audible vertical angle is 3.65 deg (Perrott & Saberi 1990)."""
 
-RESIDUAL_ACCEPTABLE: Final = 15.0
-"""An elevation that is still acceptable [deg]. Common practice, no source."""
+MISSING_ACCEPTABLE: Final = 15.0
+"""So much of the tilt that it needs may be missing [deg]. Common practice: an elevation up to 15 deg is acceptable."""
 
 ELEVATION_LIMIT: Final = 20.0
 """An axis higher or lower than this needs a cure [deg]. Common practice, no source."""
@@ -56,21 +56,31 @@ LACKING: Final = {"the ear": "the height of the ear", "the front": "how far the 
 """What is assumed until somebody measures it, as it is told."""
 
 
-def tilt(boxes: Boxes, aim: Aim) -> GateVerdicts:
-    """The tilt that the aim needs against the tilt that fits; the margin is the difference [deg]."""
-    ends = [_tilt_there(boxes, end) for end in aim.ends]
-    return _at_every_end(_tilt_there(boxes, aim), aim, ends, "needed", "it needs {least:.1f} to {most:.1f} deg of tilt")
+STEEP: Final = 10.0
+"""A box tilted further stays put only on what is made to hold it [deg]. Common practice, no source."""
 
 
-def _tilt_there(boxes: Boxes, aim: Aim) -> GateVerdicts:
+def tilt(boxes: Boxes, aim: Aim, *, hung: bool = False) -> GateVerdicts:
+    """The tilt that the aim needs against the tilt that fits; the margin is the difference [deg].
+
+    What is `hung` on a wall is tilted by its bracket, and no edge of it is raised.
+    """
+    ends = [_tilt_there(boxes, end, hung) for end in aim.ends]
+    return _at_every_end(
+        _tilt_there(boxes, aim, hung), aim, ends, "needed", "it needs {least:.1f} to {most:.1f} deg of tilt"
+    )
+
+
+def _tilt_there(boxes: Boxes, aim: Aim, hung: bool) -> GateVerdicts:
     needed, fits, residual = np.abs(aim.tilt_needed), np.abs(aim.tilt_fits), np.abs(aim.residual)
-    lowest, highest = elevation_range(boxes, aim)
-    best, worst = np.maximum(lowest - fits, 0), np.maximum(highest - fits, 0)
-    upward = aim.tilt_needed > 0
-    rest = "of the {needed:.1f} deg it needs {are}; {residual:.1f} deg are left"
+    used = np.abs(aim.tilt_used)
+    best, worst = residual_range(boxes, aim, fits)
+    upward = (aim.tilt_needed > 0).astype(np.intp)
+    rest = "of the {needed:.1f} deg it needs {are}; it then points {residual:.1f} deg {past} the ear"
     # told apart only where the allowance is less than what would fit without it
     are = "fit" if aim.tilt_allowed >= LARGEST_TILT else "fit or are allowed"
     part = "{fits:.1f} deg " + rest.replace("{are}", are)
+    raised = "tilt it {way} {used:.1f} deg: {lift:.0f} mm under its {edge} edge"
     verdicts = judge(
         "tilt", "deg", np.where(aim.axis_unknown | aim.unknown, np.nan, fits - needed),
         [
@@ -81,25 +91,29 @@ def _tilt_there(boxes: Boxes, aim: Aim) -> GateVerdicts:
             (aim.untried & (needed > TILT_ENOUGH),
              Case(Verdict.CONDITIONAL, "it needs {needed:.1f} deg of tilt; how much fits isn't known until somebody "
                                        "measures the opening, or where the picture is")),
-            (aim.axis_unknown & (best > RESIDUAL_ACCEPTABLE),
+            (aim.axis_unknown & (best > MISSING_ACCEPTABLE),
              Case(Verdict.FAIL, "wherever its axis is, more than 15 deg are left of the tilt it needs")),
-            (aim.axis_unknown & (worst > RESIDUAL_ACCEPTABLE),
+            (aim.axis_unknown & (worst > MISSING_ACCEPTABLE),
              Case(Verdict.UNKNOWN, "its acoustic axis isn't stated; {fits:.1f} deg of tilt fit",
                   "How high above its base is the middle of the tweeter?")),
             (aim.axis_unknown,
              Case(Verdict.CONDITIONAL, "its acoustic axis isn't stated; measure it and tilt it at the ear: "
                                        "{fits:.1f} deg fit")),
             (needed <= TILT_ENOUGH, Case(Verdict.PASS, "on the ear as it stands")),
-            ((residual <= TILT_ENOUGH) & upward,
-             Case(Verdict.PASS, "tilt it up {needed:.1f} deg: {lift:.0f} mm under its front edge")),
-            (residual <= TILT_ENOUGH,
-             Case(Verdict.PASS, "tilt it down {needed:.1f} deg: {lift:.0f} mm under its rear edge")),
-            (residual <= RESIDUAL_ACCEPTABLE, Case(Verdict.CONDITIONAL, part)),
+            ((residual <= TILT_ENOUGH) & hung, Case(Verdict.PASS, "tilt it {way} {used:.1f} deg by its bracket")),
+            ((residual <= TILT_ENOUGH) & (used <= STEEP), Case(Verdict.PASS, raised)),
+            (residual <= TILT_ENOUGH, Case(Verdict.PASS, f"{raised}, on a cradle that holds it")),
+            (needed - used <= MISSING_ACCEPTABLE, Case(Verdict.CONDITIONAL, part)),
             (True, Case(Verdict.FAIL, "only " + part)),
         ],
-        needed=needed, fits=fits, residual=residual, lift=aim.lift / MILLIMETRE,
+        needed=needed, fits=fits, residual=residual, used=used, lift=aim.lift / MILLIMETRE,
     )  # fmt: skip
-    return asking_sizes(verdicts, boxes)
+    turned = dict.fromkeys(TURNED, upward)
+    return asking_sizes(replace(verdicts, texts=turned, words=dict(TURNED)), boxes)
+
+
+TURNED: Final = {"way": ("down", "up"), "edge": ("rear", "front"), "past": ("above", "below")}
+"""What is said of a box that looks down, and of one that looks up."""
 
 
 def height(boxes: Boxes, aim: Aim) -> GateVerdicts:
@@ -126,8 +140,9 @@ def _height_there(boxes: Boxes, aim: Aim) -> GateVerdicts:
             (aim.axis_unknown, Case(Verdict.UNKNOWN, "its acoustic axis isn't stated",
                                     "How high above its base is the middle of the tweeter?")),
             (elevation <= ELEVATION_LIMIT + SLACK, Case(Verdict.PASS, "{elevation:.1f} deg from the ear")),
-            (residual <= TILT_ENOUGH, Case(Verdict.CONDITIONAL, "{elevation:.1f} deg from the ear, cured by its tilt; "
-                                                                "voices still come from there")),
+            (residual <= TILT_ENOUGH, 
+             Case(Verdict.CONDITIONAL, "{elevation:.1f} deg from the ear: its tilt points it there, but voices still "
+                                       "come from where it is")),
             (True, Case(Verdict.FAIL, "{elevation:.1f} deg from the ear, and the tilt that would cure it doesn't fit")),
         ],
         elevation=elevation,

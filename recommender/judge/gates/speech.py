@@ -19,6 +19,9 @@ DEAD_DIP: Final = 6.0
 """A centre that dips deeper at a regular seat comes after every one that doesn't [dB]. Common practice: it is refused
 for that seat."""
 
+LOST_DIP: Final = 15.0
+"""A dip so deep takes the speech; how much deeper it is no room shows [dB]. Common practice, no source."""
+
 WIDE_SEAT: Final = 10.0
 """Nearer to the middle than this no usual centre dips by `DEAD_DIP` [deg]: two woofers 0.32 m apart that hand over at
 2.8 kHz lose 4.9 dB there. Common practice, and the model of it in closed form."""
@@ -47,8 +50,10 @@ def seats(heard: Heard, rows: IndexArray, count: int, listeners: Seats) -> GateV
             (unheard, Case(Verdict.PASS, "not heard: another gate rules it out")),
             (untold & wide, UNTOLD),
             (untold, Case(Verdict.PASS, "every regular seat is near the middle")),
+            (-level > LOST_DIP,
+             Case(Verdict.CONDITIONAL, "speech is lost at {seat}: over 15 dB against the axis at {frequency:.0f} Hz")),
             (-level > DEAD_DIP,
-             Case(Verdict.CONDITIONAL, "speech is lost at {seat}: " + AGAINST_AXIS)),
+             Case(Verdict.CONDITIONAL, "speech is hollow at {seat}: " + AGAINST_AXIS)),
             (-level > FAIR_DIP,
              Case(Verdict.CONDITIONAL, "speech dips at {seat}: " + AGAINST_AXIS)),
             (True, Case(Verdict.PASS, "speech dips {dip:.1f} dB at most, at {seat}")),

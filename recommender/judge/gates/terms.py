@@ -132,6 +132,9 @@ def hazard(boxes: Boxes, place: PlaceFigures) -> GateVerdicts:
             ((place.wall == "plasterboard") & ~(spare >= 0),
              Case(Verdict.UNKNOWN, f"plain plasterboard bears {PLAIN_PLASTERBOARD} kg at most",
                   "Is there a stud, a noggin or masonry behind the plasterboard to fix the mount to?")),
+            (place.wall == "plasterboard",
+             Case(Verdict.PASS, f"{{weight:.1f}} kg: plain plasterboard bears up to {PLAIN_PLASTERBOARD} kg, with "
+                                "fixings made for it")),
             (place.wall == "stud", Case(Verdict.CONDITIONAL, "fix the mount into the studs, not the board")),
             (True, Case(Verdict.PASS, "a wall that bears it, with fixings made for it")),
         ],

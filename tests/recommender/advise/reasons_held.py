@@ -13,6 +13,8 @@ def matter_of(ahead: Standing, behind: Standing) -> str | None:
     """What orders two whatever their criteria say, by the contract of the ranking; None where the score does."""
     if behind.dead_seat != ahead.dead_seat:
         return "seats"
+    if round(behind.score, 1) > round(ahead.score, 1):
+        return "conditions"
     if f"{ahead.score:.1f}" != f"{behind.score:.1f}":
         return None
     if ahead.verdict != behind.verdict:

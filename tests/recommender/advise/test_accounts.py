@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from importlib.resources import files
-from math import asin, asinh, atan2, ceil, cos, degrees, hypot, inf, log10, pi, radians, sin, sqrt, tan
+from math import asin, asinh, atan2, ceil, copysign, cos, degrees, hypot, inf, log10, pi, radians, sin, sqrt, tan
 from pathlib import Path
 
 import numpy as np
@@ -40,6 +40,15 @@ def tilt_needed(of: Inputs) -> float:
         wanted = atan2(ear - up, hypot(of["ahead_m"] + back, of["aside_m"]))
         low, top = (t, top) if wanted > t else (low, t)
     return degrees(low)
+
+
+def left(of: Inputs) -> float:
+    """From the axis of the box as it is tilted to the ear, less the tilt; nothing where it is tilted all the way."""
+    t, high, axis = radians(of["tilt_used_deg"]), of["height_m"], of["axis_above_surface_m"]
+    up = (of["depth_m"] * sin(t) if t >= 0 else 0.0) + axis * cos(t)
+    back = (axis if t >= 0 else high - axis) * sin(abs(t))
+    rises = degrees(atan2(of["ear_above_surface_m"] - up, hypot(of["ahead_m"] + back, of["aside_m"])))
+    return 0.0 if of["tilt_used_deg"] == of["tilt_needed_deg"] else rises - of["tilt_used_deg"]
 
 
 def tilt_fits(of: Inputs) -> float:
@@ -103,7 +112,10 @@ FORMULAS: dict[str, Callable[[Inputs], float]] = {
     "elevation_deg": lambda of: degrees(atan2(of["axis_m"] - of["ear_m"], of["distance_m"])),
     "tilt_needed_deg": tilt_needed,
     "tilt_fits_deg": tilt_fits,
-    "residual_deg": lambda of: of["tilt_needed_deg"] - of["tilt_used_deg"],
+    "tilt_used_deg": lambda of: copysign(
+        min(abs(of["tilt_needed_deg"]), abs(of["tilt_fits_deg"])), of["tilt_needed_deg"]
+    ),
+    "residual_deg": left,
     "lift_mm": lambda of: 1e3 * of["depth_m"] * sin(radians(abs(of["tilt_used_deg"]))),
     "envelope_height_mm": envelope("height_m", "depth_m"),
     "envelope_depth_mm": envelope("depth_m", "height_m"),

@@ -61,7 +61,7 @@ def test_one_seat_on_the_axis_forgives_the_wide_two_way(engine: Engine) -> None:
 
 
 def test_a_rear_port_never_passes_in_a_closed_bay(engine: Engine) -> None:
-    fill(engine, record(WIDE, port_location="rear"))
+    fill(engine, record(WIDE, port_location="rear", bung="no"))
     answer = ask(engine, BAY)
     assert not answer.ranked
     assert "port" in {reason.gate for reason in ruled_out(answer, "Wide").reasons}
@@ -77,7 +77,8 @@ def test_what_fits_flat_but_not_tilted_says_how_much_tilt_fits(engine: Engine) -
     assert needed is not None
     assert left is not None
     assert 0 < fits < needed
-    assert left == pytest.approx(needed - fits)
+    # less tilt lifts the axis less too, so more is left than the difference: by about depth/distance of it
+    assert 1.02 * (needed - fits) < left < 1.2 * (needed - fits)
 
 
 def test_the_identical_third_main_wins_behind_a_transparent_screen(engine: Engine) -> None:

@@ -88,7 +88,7 @@ def test_up_to_its_share_no_price_counts_and_at_twice_it_is_worst(engine: Engine
     found = {price: criterion(standing(priced(engine, price), "Stacked"), "balance") for price in (100, 300, MAIN)}
     assert {one.utility for one in found.values()} == {1.0}
     above = [criterion(standing(priced(engine, MAIN * part // 4), "Stacked"), "balance").utility for part in (5, 6, 8)]
-    assert above == [pytest.approx(0.75), pytest.approx(0.5), pytest.approx(0.02)]
+    assert above == [pytest.approx(0.75), pytest.approx(0.5), pytest.approx(0.25)]
 
 
 def test_a_price_left_out_is_no_help_and_its_interval_holds_every_price(engine: Engine) -> None:
@@ -118,7 +118,7 @@ def test_a_centre_far_below_its_share_says_what_more_would_buy(engine: Engine) -
 
 
 def test_a_dearer_one_that_waits_is_not_passed_over_in_silence(engine: Engine) -> None:
-    fill(engine, record(WIDE, price="200"), record(STACKED, price="500", weight=""))
+    fill(engine, record(WIDE, price="200"), record(STACKED, price="500", impedance_nominal="", impedance_minimum=""))
     answer = ask(engine, TOP)
     assert [one.speaker.endswith("Stacked") for one in answer.pending] == [True]
     (told,) = [one for one in answer.advice if one.kind == "within_share"]
@@ -128,7 +128,7 @@ def test_a_dearer_one_that_waits_is_not_passed_over_in_silence(engine: Engine) -
 
 
 @pytest.mark.parametrize(("price", "surround", "utility"), [
-    (900, None, 0.5), (900, 450, 0.5), (900, 750, 0.8), (900, 900, 1.0), (1500, 750, 0.02), (500, 900, 1.0),
+    (900, None, 0.5), (900, 450, 0.5), (900, 750, 0.8), (900, 900, 1.0), (1500, 750, 0.25), (500, 900, 1.0),
 ])  # fmt: skip
 def test_a_surround_dearer_than_a_main_is_the_share(
     engine: Engine, price: int, surround: float | None, utility: float

@@ -50,10 +50,8 @@ def test_the_drawn_box_is_tilted_and_lifted_as_answered(engine: sa.Engine) -> No
         side, numbers = shown.pictures.side, shown.standing.quantities
         assert side is not None
         assert side.tilt is not None
-        needed, residual, lift = numbers["tilt_needed_deg"], numbers["residual_deg"], numbers["lift_mm"]
-        assert needed is not None
-        assert residual is not None
-        assert side.tilt == pytest.approx(needed - residual)
+        used, lift = numbers["tilt_used_deg"], numbers["lift_mm"]
+        assert side.tilt == pytest.approx(used)
         assert side.tilted.lift * 1000 == pytest.approx(lift)
         assert side.tilted.height * 1000 == pytest.approx(numbers["envelope_height_mm"])
         assert side.tilted.depth * 1000 == pytest.approx(numbers["envelope_depth_mm"])

@@ -14,6 +14,8 @@ from sqlalchemy import Engine
 
 from tests.recommender.advise.scenarios import BAY, BEHIND, ROOM, STACKED, TOP, TOWER, WIDE, ask, fill, ranked, record
 from triptych.catalog.records import LoudspeakerRecord
+from triptych.recommender.advise.beside import YIELDS
+from triptych.recommender.report.reasons import nobody, order_words, steps, weaknesses
 
 STRANGER = {"maker": "Birch Holm", "series": "Quartz"}
 
@@ -124,3 +126,42 @@ def test_a_practitioner_agrees(engine: Engine, case: Case) -> None:
     mains = record({**TOWER, **dict(case.mains)})
     fill(engine, mains, *case.centres)
     assert tuple(ranked(ask(engine, case.place, room=case.room, mains=mains.name))) == case.order
+
+
+def test_what_can_hardly_be_had_comes_after_its_near_equal_and_is_told_why(engine: Engine) -> None:
+    """A discontinued model costs less, so it scores a little more than its current twin, which is the one to buy."""
+    rich = RICH.replace("centre = 5000", "centre = 700")
+    fill(engine, stacked("Old", status="discontinued", price="600"), stacked("New", price="630"))
+    answer = ask(engine, TOP, room=rich)
+    new, old = answer.ranked[0], answer.ranked[1]
+    assert [one.speaker.split()[-1] for one in (new, old)] == ["New", "Old"]
+    assert new.score < old.score < new.score + YIELDS
+    assert any("as likely as not" in line for line in order_words(answer, answer.ranked))
+    assert weaknesses(old, new)[0].startswith("conditions: as likely as not one rules it out (supply: discontinued")
+    # where it is better by more than that it is the one to look for
+    fill(engine, stacked("New", price="630", maker="Birch Holm", series="Quartz"))
+    best = next(one.speaker for one in ask(engine, TOP, room=rich).ranked if one.speaker.split()[-1] != "New")
+    assert best.endswith("Old")
+
+
+def test_a_first_that_comes_first_less_often_than_another_says_why(engine: Engine) -> None:
+    fill(engine, stacked("Old", status="discontinued"), stacked("New", **STRANGER))
+    answer = ask(engine, TOP)
+    first, second = answer.ranked[0], answer.ranked[1]
+    assert first.speaker.endswith("Old")
+    assert first.chances is not None
+    assert second.chances is not None
+    told = [line for line in order_words(answer, answer.ranked) if "comes first more often" in line]
+    assert bool(told) == (second.chances.first > first.chances.first + 0.05)
+
+
+def test_nobody_is_told_to_buy_what_loses_the_speech_of_a_regular_seat(engine: Engine) -> None:
+    fill(engine, wide("Only", **FAR_APART))
+    answer = ask(engine, TOP)
+    (only,) = [one for one in answer.ranked if one.speaker.endswith("Only")]
+    assert only.dead_seat
+    assert only.hopeless.startswith("speech is ")
+    assert answer.advice[0].kind == "none"
+    assert "None of these is to be bought for this room" in answer.advice[0].why
+    assert steps(only)[0].startswith("Don’t buy it")
+    assert nobody(answer).startswith("The only one that fits")

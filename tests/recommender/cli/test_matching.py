@@ -16,8 +16,9 @@ from triptych.recommender.cli import COMMANDS, app
 pytestmark = pytest.mark.whole
 
 QUANTITIES = {
-    "elevation_deg", "tilt_needed_deg", "tilt_fits_deg", "residual_deg", "lift_mm", "envelope_height_mm",
-    "envelope_depth_mm", "rear_clearance_mm", "setback_mm", "setback_max_mm", "bounce_notch_hz", "cavity_resonance_hz",
+    "elevation_deg", "tilt_needed_deg", "tilt_fits_deg", "tilt_used_deg", "residual_deg", "lift_mm",
+    "envelope_height_mm", "envelope_depth_mm", "rear_clearance_mm", "setback_mm", "setback_max_mm", "bounce_notch_hz",
+    "cavity_resonance_hz",
     "peak_level_db", "trim_db", "timbre_rms_db", "crossover_hz", "seats",
 }  # fmt: skip
 STANDING = {

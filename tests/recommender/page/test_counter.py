@@ -54,6 +54,10 @@ def test_the_whole_way_of_a_unit(shopper: Visitor, own_catalogue: Catalogue) -> 
     assert "for Mill House until" in page.words
     assert levels(own_catalogue) == {"shop": (3, 1, 2)}
     assert "Mill House" in shopper.get("/counter", {"job_is": "mill"}).words
+    # who stands at a counter has no terminal: the page tells where it does that itself
+    mistyped = move(shopper, "reserve", job="Mil House", quantity="1")
+    assert (mistyped.status, "make it first in the books, under Jobs; nothing" in mistyped.words) == (422, True)
+    assert "triptych job" not in mistyped.words
     done(shopper, move(shopper, "sell", job="Mill House", price="500 EUR"))
     done(shopper, move(shopper, "transfer", to="van", quantity="1"))
     assert levels(own_catalogue) == {"shop": (1, 0, 1), "van": (1, 0, 1)}

@@ -137,10 +137,9 @@ def both(told: list[Standing]) -> Iterator[tuple[Case, Standing, oracle.Stood]]:
 
 
 def used(entry: Standing) -> float:
-    needed, left = entry.quantities["tilt_needed_deg"], entry.quantities["residual_deg"]
-    assert needed is not None
-    assert left is not None
-    return needed - left
+    found = entry.quantities["tilt_used_deg"]
+    assert found is not None
+    return found
 
 
 def seats_of(case: Case, entry: Standing) -> Iterator[tuple[np.ndarray, SeatAnswer]]:
