@@ -84,7 +84,6 @@ BESIDE = {
     "UPDATE job SET merged_into_id = (SELECT id FROM job WHERE name = 'Barn') WHERE name = 'Mill House'": {SIGNED},
     "UPDATE location SET name = 'van' WHERE name = 'store'": {SIGNED, NAMED},
     "UPDATE job SET name_key = 'mill' WHERE name = 'Mill House'": {NAMED},
-    "UPDATE holding SET finish = 'Oak'": {NAMED},
     "UPDATE location SET loan_job_id = (SELECT id FROM job WHERE name = 'Barn') WHERE name = 'store'": {LENT},
     "UPDATE loudspeaker SET retired = NOT retired": {SIGNED},
     "UPDATE signature SET said = 'nothing' WHERE subject = 'quote'": {SIGNED, SEALED},
