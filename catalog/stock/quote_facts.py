@@ -85,8 +85,6 @@ def facts_of(
 
 _PRICES: Final = (
     sa.select(Loudspeaker.id, Price.amount, Price.currency, Price.per, Price.tax, Price.tax_rate, Loudspeaker.sold_as)
-    .outerjoin(
-        Price, (Price.loudspeaker_id == Loudspeaker.id) & reads.valid_on(sa.bindparam("day", type_=sa.Date))
-    )
+    .outerjoin(Price, (Price.loudspeaker_id == Loudspeaker.id) & reads.valid_on(sa.bindparam("day", type_=sa.Date)))
     .where(Loudspeaker.id.in_(sa.bindparam("numbers", expanding=True)))
 )

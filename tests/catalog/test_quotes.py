@@ -248,7 +248,7 @@ def test_half_the_price_of_a_pair_is_no_price_of_one_that_nobody_says_is_sold_si
     with writing(engine) as session:
         writes.save_loudspeakers(session, [replace(TOWER, sold_as=None)])
     for item in (Item(TOWER.name, discount=5.0), Item(TOWER.name, 3)):
-        with pytest.raises(BadInput, match="nothing says whether one is sold singly: quote '[24] x Oatfell"):
+        with pytest.raises(BadInput, match=r"nothing says whether one is sold singly: quote '[24] x Oatfell"):
             desk.make_quote(engine, "Mill House", [item])
     for item, total in ((Item(TOWER.name, 2), "1200.00"), (Item(TOWER.name, single=True), "600.00")):
         assert desk.make_quote(engine, "Mill House", [item]).offer.total == Decimal(total)
