@@ -24,6 +24,7 @@ from triptych.catalog.stock import (
     operations,
     quote_steps,
     quotes,
+    replacements,
     returning,
     undoing,
 )
@@ -96,6 +97,8 @@ def sell(engine: sa.Engine, asked: Request) -> Answer:
 @whole_unless_refused
 def _sell(session: Session, asked: Request) -> Answer:
     case = case_of(session, asked, MovementKind.SELL, doubt=True)
+    case.line, told = replacements.at_owed_price(session, case.line, case.there.job_id)
+    case.remarks += told
     numbers = operations.sell(session, case.line, case.there)
     if case.line.job is not None:
         kept = operations.kept_for_job(session, case.line, case.there.holding_id)
