@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from typing import Final, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -39,6 +39,7 @@ class JobStanding:
     finish: str | None
     there: list[_Lot] = field(default_factory=list)
     owed: list[_Lot] = field(default_factory=list)
+    refunded: list[_Lot] = field(default_factory=list)
 
     @property
     def installed(self) -> int:
@@ -74,8 +75,8 @@ class JobStanding:
             lot = self.there[place]
             part = min(units, lot.units)
             self.there[place] = replace(lot, units=lot.units - part)
-            if part and not refunded:
-                self.owed.append(replace(lot, units=part))
+            if part:
+                (self.refunded if refunded else self.owed).append(replace(lot, units=part))
             units -= part
         self.there = [lot for lot in self.there if lot.units]
 
@@ -141,19 +142,27 @@ def _price(amount: int | None, currency: str | None) -> str:
 
 
 Owed = dict[tuple[int, str], int]
-"""Units that are owed again, by loudspeaker and key of the finish."""
+"""Units that came back, by loudspeaker and key of the finish."""
 
 
-def owed_of_quotes(session: Session, job: int | None = None) -> dict[int, Owed]:
-    """Give what came back of each quote and is owed again; a return of what no quote sold is of none."""
-    found: defaultdict[int, Owed] = defaultdict(dict)
+class Back(NamedTuple):
+    """What of a quote came back: to be replaced, or for its money."""
+
+    owed: Owed
+    refunded: Owed
+
+
+NONE_BACK: Final = Back({}, {})
+
+
+def back_of_quotes(session: Session, job: int | None = None) -> dict[int, Back]:
+    """Give what came back of each quote; a return of what no quote sold is of none."""
+    found: defaultdict[int, Back] = defaultdict(lambda: Back({}, {}))
     for one in standings(session, job):
-        for quote, units in _by_quote(one):
-            of_quote = found[quote]
-            sort = (one.loudspeaker_id, rows.name_key(one.finish))
-            of_quote[sort] = of_quote.get(sort, 0) + units
+        sort = (one.loudspeaker_id, rows.name_key(one.finish))
+        for place, lots in enumerate((one.owed, one.refunded)):
+            for lot in lots:
+                if lot.quote is not None:
+                    units = found[lot.quote][place]
+                    units[sort] = units.get(sort, 0) + lot.units
     return found
-
-
-def _by_quote(one: JobStanding) -> Iterator[tuple[int, int]]:
-    return ((lot.quote, lot.units) for lot in one.owed if lot.quote is not None)
