@@ -57,7 +57,7 @@ def _monday(do: Do) -> None:
         do("anna", "stock", "location", place, "--zone", "Europe/Lisbon")
     do("anna", "supplier", "add", "Harbour Trading", "--lead-time", "9")
     do("anna", "supplier", "add", "Quay", "--lead-time", "2")
-    Path("prices.csv").write_text(f"Loudspeaker,Trade\n{C},290\n{T},480\n")
+    Path("prices.csv").write_text(f"Loudspeaker,Trade,per\n{C},290,each\n{T},480,each\n")
     names = ("--map", "Loudspeaker=speaker", "--map", "Trade=cost", "--currency", "EUR")
     do("anna", "supplier", "prices", "Harbour Trading", "prices.csv", "--from", "2020-01-01", *names)
     do("anna", "supplier", "article", C, "HC 20", "--supplier", "Harbour Trading", "--finish", "oak")

@@ -39,7 +39,16 @@ SerialsOption = Annotated[
     list[str] | None,
     typer.Option(
         "--serial",
-        help="Which, of those that have a serial, with commas between; else the oldest received.",
+        help="Which, of those that have a serial, with commas between; else what the job held, then the oldest "
+        "received.",
+        show_default=False,
+    ),
+]
+SoldSerialsOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--serial",
+        help="Which, of those that have a serial, with commas between; else as they were reserved, the first first.",
         show_default=False,
     ),
 ]
@@ -226,7 +235,7 @@ def sell(
     finish: Annotated[
         str | None, typer.Option("--finish", help="Only those in this finish.", show_default=False)
     ] = None,
-    serial: SerialsOption = None,
+    serial: SoldSerialsOption = None,
     style: StyleOption = Style.TABLE,
     db: DatabaseOption = None,
 ) -> None:

@@ -138,6 +138,26 @@ def describes_only(text: str) -> bool:
     return _PURE.fullmatch(folded(text).strip(" .")) is not None
 
 
+_OF_A_SERIES: Final = re.compile(
+    r"^(?P<series>[A-ZÀ-Ž][\w'’-]+) (?:[Ss]eries|SERIES|[Rr]ange|RANGE|[Cc]ollection|[Ss]erie|[Rr]eihe) "
+    r"(?P<model>(?:[A-ZÀ-Ž]{1,4}[ -]?)?\d[\w./-]*|[A-ZÀ-Ž][\w./-]*)(?P<what>(?: [\w-]+)*)$"
+)
+"""A line that names a series and then the model: 'Marrow Series M5 Floorstanding'."""
+
+
+def series_and_model(line: str) -> dict[str, str]:
+    """Return the series and the model of a line that has the word between them; nothing of another line.
+
+    >>> series_and_model("Marrow Series M5 Floorstanding"), series_and_model("Marrow Series")
+    ({'series': 'Marrow', 'model': 'M5'}, {})
+    """
+    match = _OF_A_SERIES.match(line.strip())
+    plain = match is not None and (not match["what"] or describes_only(match["what"]))
+    if match is None or not plain or describes_only(match["model"]):
+        return {}
+    return {"series": match["series"], "model": match["model"]}
+
+
 def without_form(maker: str) -> str:
     """Return a name without the form of the company alone.
 

@@ -228,6 +228,9 @@ def _aligned(
         yield from ((part, values[0]) for part in parts)
     elif len(values) == len(parts):
         yield from ((part, value) for part, value in zip(parts, values, strict=True) if value.text)
+    elif len(values) == 1 and not line.ruled and (own := _under_one(values[0], heads)):
+        # the cells before it are empty
+        yield parts[own], values[0]
     elif not line.ruled and values and (apart := told_apart(line, values[0].start, len(parts))):
         yield from zip(parts, apart, strict=True)
     elif not line.ruled:
@@ -237,6 +240,11 @@ def _aligned(
             near = sorted(range(len(heads)), key=lambda place: abs(heads[place].column - value.column))
             if abs(heads[near[0]].column - value.column) <= 4:
                 yield parts[near[0]], value
+
+
+def _under_one(value: Cell, heads: Sequence[Cell]) -> int:
+    """The column but the first under whose head a lone cell begins; 0 where it is under none."""
+    return next((place for place, head in enumerate(heads) if place and abs(head.column - value.column) <= 2), 0)
 
 
 def _crosses(value: Cell, heads: Sequence[Cell]) -> bool:

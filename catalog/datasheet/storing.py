@@ -58,6 +58,9 @@ def record_of(
         if name not in COLUMNS:
             raise BadInput(f"{name!r} is no column; {nearest(name, COLUMNS)}")
     read = _read(found, given)
+    if old is not None and not {"series", "model"} & set(given):
+        # found by its whole name, however that is divided
+        read |= {"series": old.series, "model": old.model}
     unsure = {} if old is not None else {name: read[name] for name in only_placed(found, given) if name in read}
     if unsure:
         raise BadInput(
@@ -107,10 +110,12 @@ def _read(found: SheetRecord, given: Mapping[str, str]) -> dict[str, Any]:
     if maker and model.casefold().startswith(f"{maker.casefold()} "):
         # a heading names maker and model together
         read["model"] = model[len(maker) :].strip()
-    series, model = read.get("series") or "", given.get("model") or read.get("model") or ""
-    if series and "series" not in given and model.casefold().startswith(f"{series.casefold()} "):
-        # the series stands in the model's own name
-        read.pop("series")
+    series, model = given.get("series", read.get("series")) or "", read.get("model") or ""
+    if series and "model" not in given and model.casefold().startswith(f"{series.casefold()} "):
+        # a sheet calls it by both together: the whole name stays as it is, and its series is known
+        read["model"] = model[len(series) :].strip()
+    elif "series" not in given and given.get("model", "").casefold().startswith(f"{series.casefold()} "):
+        read.pop("series", None)
     return read
 
 

@@ -18,6 +18,7 @@ from triptych.catalog.datasheet.name_parts import (
     is_house,
     parted,
     run_of_names,
+    series_and_model,
     shared_lead,
     signed_by,
     without_form,
@@ -230,9 +231,21 @@ def _above(model: str, titles: Sequence[str], text: str) -> TitleNames | None:
     return TitleNames({"maker": without_legal_form(left[0])}, placed=placed)
 
 
+def _of_a_series(titles: Sequence[str], text: str) -> TitleNames | None:
+    """Maker, series and model where a line has the last two with the word between them, and the maker stands above."""
+    for place, line in enumerate(titles):
+        if found := series_and_model(line):
+            above = next((part for one in titles[:place] for part in _parts(one)), None)
+            placed = frozenset(() if above is None or signs_as_maker(above, titles, text) else {"maker"})
+            return TitleNames(found | ({"maker": above} if above else {}), placed=placed)
+    return None
+
+
 def _titled(titles: Sequence[str], text: str) -> TitleNames:
     """What the lines of a title tell, by the first way of naming that fits."""
     whole = "\n".join(titles)
+    if ranged := _of_a_series(titles, text):
+        return ranged
     quoted = next((match for one in titles if (match := QUOTED.match(one))), None)
     if quoted and describes_only(quoted["maker"]):
         above = next((part for one in titles[:1] if one not in quoted.string for part in _parts(one)), None)

@@ -148,7 +148,9 @@ def _facts(asked: _Asked, told: _Told, at: Callable[[Any], datetime], again: Cal
     costs = Costs(replayed, {(number, money): cost for number, money, cost in told.listed})
     models = [by_key[key] for key in asked.keys]
     known = Supplied({model.number: model for model in models}, shelves, sources)
-    return QuoteFacts(now, models, known, prices, tags, costs, finishes, held)
+    # neither engine tells here how one is sold: what it might matter for goes the long way, which looks
+    untold = {model.number for model in models if model.pack == 1}
+    return QuoteFacts(now, models, known, prices, tags, costs, finishes, held, untold)
 
 
 def _listed(

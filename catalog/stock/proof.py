@@ -29,6 +29,7 @@ from triptych.catalog.stock import proof_lines as ledger
 from triptych.catalog.stock.digests import HOLDING
 from triptych.catalog.stock.proof_guards import guards_stand
 from triptych.catalog.stock.proof_lines import Finding, Tally
+from triptych.catalog.stock.proof_names import found_by_name, lent
 from triptych.catalog.stock.proof_signed import as_signed, at_quoted_prices, sealed
 from triptych.catalog.stock.real_times import if_real, is_real
 
@@ -85,6 +86,8 @@ def check(session: Session) -> list[Finding]:
         at_quoted_prices(session),
         as_signed(session),
         sealed(session),
+        found_by_name(session),
+        lent(session),
         _prices(session),
         _instants(session),
         _parents(session),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, NamedTuple
@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.models import Grade, Price
+from triptych.catalog.database.models import Grade, Loudspeaker, Price
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.articles import Model, models_named
 from triptych.catalog.stock.availability import Supplied, supplied
@@ -39,7 +39,8 @@ class QuoteFacts:
     """What is known of what is asked for at an instant.
 
     `models` are those asked for, in their order; `finishes` those in which a loudspeaker ever was, by their keys;
-    `held` is what the quote's job holds already apart from any quote.
+    `held` is what the quote's job holds already apart from any quote; of those `untold` nothing may say whether one is
+    sold singly.
     """
 
     now: datetime
@@ -50,6 +51,7 @@ class QuoteFacts:
     costs: Costs
     finishes: Mapping[int, Mapping[str, str | None]]
     held: Counter[Key]
+    untold: Set[int]
 
 
 def facts_of(
@@ -64,7 +66,7 @@ def facts_of(
     """
     models, day = models_named(session, names), now.date()
     numbers = [model.number for model in models]
-    listed = session.connection().execute(_PRICES, {"numbers": numbers, "day": day})
+    listed = session.connection().execute(_PRICES, {"numbers": numbers, "day": day}).all()
     held: Counter[Key] = Counter()
     for one in held_by(session, job):
         held[one.key] += one.rest
@@ -77,12 +79,12 @@ def facts_of(
         costs_of(session, numbers, day),
         {number: finishes_of(session, number) for number in set(numbers)} if finished else {},
         held,
+        {row[0] for row in listed if row[6] is None},
     )
 
 
-_PRICES: Final = sa.select(
-    Price.loudspeaker_id, Price.amount, Price.currency, Price.per, Price.tax, Price.tax_rate
-).where(
-    Price.loudspeaker_id.in_(sa.bindparam("numbers", expanding=True)),
-    reads.valid_on(sa.bindparam("day", type_=sa.Date)),
+_PRICES: Final = (
+    sa.select(Loudspeaker.id, Price.amount, Price.currency, Price.per, Price.tax, Price.tax_rate, Loudspeaker.sold_as)
+    .outerjoin(Price, (Price.loudspeaker_id == Loudspeaker.id) & reads.valid_on(sa.bindparam("day", type_=sa.Date)))
+    .where(Loudspeaker.id.in_(sa.bindparam("numbers", expanding=True)))
 )

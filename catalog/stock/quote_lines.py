@@ -95,6 +95,8 @@ def priced(facts: QuoteFacts, items: Sequence[Item]) -> Priced:
             raise BadInput(f"prices are in {currency} and {charge.currency}: make two quotes")
         currency = charge.currency
         quantity = item.quantity if item.quantity is not None else 1 if item.single else found.pack
+        if found.number in facts.untold:
+            _refuse_half_a_pair(item, quantity, found.name, charge)
         remarks += _at_new_price(item, found, charge, tag)
         remarks += _supply(facts, item, quantity, found, charge, taken)
         for part in _parts(item, quantity, found.pack):
@@ -208,6 +210,16 @@ def _charge(item: Item, found: Model, price: StandingPrice | None, tag: Tag | No
     per = price.per or PricePer.EACH
     rate = price.tax_rate if price.tax_rate is not None else item.tax_rate
     return Charge(price.amount, price.currency, per, price.tax, rate)
+
+
+def _refuse_half_a_pair(item: Item, quantity: int, name: str, charge: Charge) -> None:
+    """Refuse half the price of a pair for one that nobody says is sold singly, unless single ones are asked for."""
+    if charge.per is PricePer.PAIR and quantity % 2 and not item.single:
+        raise BadInput(
+            f"{name}: quantity {quantity}: its price is of a pair, and nothing says whether one is sold singly: quote "
+            f"'{quantity + 1} x {name}', or single ones at half the price with --single, or say it once by triptych "
+            f"speaker edit {shlex.quote(name)} --set sold_as=pair, or either"
+        )
 
 
 def _at_new_price(item: Item, found: Model, charge: Charge, tag: Tag | None) -> list[str]:

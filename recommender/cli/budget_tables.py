@@ -81,7 +81,8 @@ def totals(out: Console, checked: Check) -> None:
     budget = checked.budget
     basis = "tax included" if budget.tax_included else "before tax"
     told = f"total {money(budget.total, budget.currency)} of {money(budget.limit, budget.currency)}, {basis}"
-    over = f"; {money(checked.over, budget.currency)} over" if checked.over else ""
+    # no rule of a set says it: the limit is what the budget itself must keep
+    over = f"; {money(checked.over, budget.currency)} over, and the limit is a must" if checked.over else ""
     left = f"; {money(budget.limit - budget.total, budget.currency)} left" if budget.total < budget.limit else ""
     out.print(Text(told + over + left, style="bold red" if over else "bold"))
     out.print()

@@ -225,10 +225,7 @@ def weaknesses(entry: Standing, other: Standing | None) -> list[str]:
     told = [criterion_words(one) for part, one in differences(entry, other) if part < 0]
     before = precedence(other, entry) if other.rank < entry.rank else None
     first = [before.behind] if before else []
-    # what puts it behind is told once, though it is a condition too
-    return [*first, *told][:REASONS_TOLD] + [
-        line for line in conditions(entry) if not before or not before.behind.startswith(line)
-    ]
+    return [*first, *told][:REASONS_TOLD] + conditions(entry, before.behind if before else "")
 
 
 def limits(entry: Standing, other: Standing | None) -> list[str]:
@@ -255,13 +252,18 @@ def deciding(entry: Standing, other: Standing | None) -> tuple[str | None, str |
     return best, next((name for part, name in parts if part < 0 and (other or part <= -LIMITING)), None)
 
 
-def conditions(entry: Standing) -> list[str]:
-    """What its gates make a condition of, or ask."""
-    return [
-        f"{gate.gate}: {prose(gate.why)}" + (f". {prose(gate.question)}" if gate.question else "")
-        for gate in entry.gates
-        if gate.verdict in ("conditional", "unknown")
-    ]
+def conditions(entry: Standing, said: str = "") -> list[str]:
+    """What its gates make a condition of, or ask, but for what was said of them."""
+    told = []
+    for gate in entry.gates:
+        if gate.verdict not in ("conditional", "unknown"):
+            continue
+        why, question = f"{gate.gate}: {prose(gate.why)}", prose(gate.question) if gate.question else ""
+        if why not in said:
+            told.append(f"{why}. {question}" if question else why)
+        elif question and question not in said:
+            told.append(f"{gate.gate}: {question}")
+    return told
 
 
 def criterion_words(one: CriterionAnswer) -> str:

@@ -16,6 +16,7 @@ from triptych.catalog.database import writes
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Movement, MovementKind
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
+from triptych.catalog.records import SoldAs
 from triptych.catalog.stock import desk, quotes
 from triptych.catalog.stock.costs import margin, net_each
 from triptych.catalog.stock.desk import Request
@@ -240,3 +241,18 @@ def test_one_of_a_pair_is_never_offered_in_silence(engine: sa.Engine, item: Item
     desk.split(engine, Request(TOWER.name, "shop"))
     told = f"warning: Oatfell Linden Tower: single ones of what is sold in pairs, {price}"
     assert told in desk.make_quote(engine, "Mill House", [item]).warnings
+
+
+def test_half_the_price_of_a_pair_is_no_price_of_one_that_nobody_says_is_sold_singly(engine: sa.Engine) -> None:
+    shop_in(engine)
+    with writing(engine) as session:
+        writes.save_loudspeakers(session, [replace(TOWER, sold_as=None)])
+    for item in (Item(TOWER.name, discount=5.0), Item(TOWER.name, 3)):
+        with pytest.raises(BadInput, match=r"nothing says whether one is sold singly: quote '[24] x Oatfell"):
+            desk.make_quote(engine, "Mill House", [item])
+    for item, total in ((Item(TOWER.name, 2), "1200.00"), (Item(TOWER.name, single=True), "600.00")):
+        assert desk.make_quote(engine, "Mill House", [item]).offer.total == Decimal(total)
+    assert desk.make_quote(engine, "Mill House", [Item(TOWER.name, 1, amount=70000)]).offer.total == Decimal(700)
+    with writing(engine) as session:
+        writes.save_loudspeakers(session, [replace(TOWER, sold_as=SoldAs.EITHER)])
+    assert desk.make_quote(engine, "Mill House", [Item(TOWER.name)]).offer.total == Decimal("600.00")

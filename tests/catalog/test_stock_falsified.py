@@ -63,6 +63,8 @@ def test_a_line_that_says_other_than_it_did_is_found(shop: sa.Engine, statement:
 SIGNED = "each row beside the ledger says what was signed of it last"
 PRICED = "what a quote sold went at its prices"
 SEALED = "each signature says what was signed, by its digest and one before it of the same row"
+NAMED = "each name is found under what it is called"
+LENT = "what is lent is kept for whom it was lent to"
 BESIDE = {
     "UPDATE price SET amount = 1": {SIGNED},
     "UPDATE quote SET state = 'lapsed' WHERE id = 2": {SIGNED},
@@ -80,7 +82,9 @@ BESIDE = {
     "DELETE FROM signature WHERE subject = 'quote_line' AND number = 2": {SIGNED},
     "DELETE FROM signature WHERE subject = 'quote' AND number = 1 AND deed = 'made'": {SEALED},
     "UPDATE job SET merged_into_id = (SELECT id FROM job WHERE name = 'Barn') WHERE name = 'Mill House'": {SIGNED},
-    "UPDATE location SET name = 'van' WHERE name = 'store'": {SIGNED},
+    "UPDATE location SET name = 'van' WHERE name = 'store'": {SIGNED, NAMED},
+    "UPDATE job SET name_key = 'mill' WHERE name = 'Mill House'": {NAMED},
+    "UPDATE location SET loan_job_id = (SELECT id FROM job WHERE name = 'Barn') WHERE name = 'store'": {LENT},
     "UPDATE loudspeaker SET retired = NOT retired": {SIGNED},
     "UPDATE signature SET said = 'nothing' WHERE subject = 'quote'": {SIGNED, SEALED},
 }

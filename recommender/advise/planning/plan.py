@@ -285,7 +285,10 @@ def _equipment_not_judged(choice: Choice) -> list[str]:
         "how electronics sound: of what fits, the cheapest is taken, and headroom is judged with the room's amplifier"
     ]
     if not outfit.sets and not outfit.extras:
-        return ["electronics, cables and stands: their lines are taken as they are"]
+        return [
+            "which electronics, cables and stands would do better: their lines are taken as they are, and the rules on "
+            "what must fit look at those that the catalogue knows"
+        ]
     if outfit.extras and not any((one.cable >= 0).any() for one in outfit.extras.values()):
         told.append("cables: state the length to one box of each role under [runs], and they are chosen too")
     without = [role for role, one in outfit.extras.items() if role in BORNE_BY and not (one.bearing >= 0).any()]

@@ -52,6 +52,9 @@ def amplifier(boxes: Boxes, drive: Drive) -> GateVerdicts:
              Case(Verdict.CONDITIONAL, "{nominal:.1f} ohm nominal; its minimum isn't stated: taken as 0.8 of that",
                   "How low does its impedance fall?", "lower")),
             (no_nominal, Case(Verdict.CONDITIONAL, "no nominal impedance stated; falls to {minimum:.1f} ohm")),
+            (minimum < lowest - SLACK,
+             Case(Verdict.PASS, "{nominal:.1f} ohm nominal, {minimum:.1f} ohm minimum; an amplifier rated down to "
+                                "{lowest:.1f} ohm may see {floor:.1f}")),
             (True, Case(Verdict.PASS, "{nominal:.1f} ohm nominal, {minimum:.1f} ohm minimum; rated down to "
                                       "{lowest:.1f} ohm")),
         ],

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from math import ceil, isnan, nan
+from math import ceil, inf, isnan, nan
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from triptych.recommender.physics.wire import area_needed
@@ -124,11 +124,15 @@ class Gives:
 
 
 class Look(NamedTuple):
-    """Whether something fits, the reason with its numbers, and what to buy so that it does."""
+    """Whether something fits, the reason with its numbers, and what to buy so that it does.
+
+    `times` is how often what is wanted is there; the one with the least is told of those that fit.
+    """
 
     holds: bool
     why: str
     mend: str
+    times: float = inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +152,8 @@ def fits(budget: Budget, rule_set: RuleSet) -> tuple[FitResult, ...]:
         if rule.fitting is not None and (looked := list(_LOOKS[rule.fitting](budget.lines))):
             wrong = [one for one in looked if not one.holds]
             mends = tuple(dict.fromkeys(one.mend for one in wrong))
-            found.append(FitResult(rule, not wrong, "; ".join(one.why for one in wrong or looked[:1]), mends))
+            told = wrong or [min(looked, key=lambda one: one.times)]
+            found.append(FitResult(rule, not wrong, "; ".join(one.why for one in told), mends))
     return tuple(found)
 
 
@@ -215,7 +220,7 @@ def _load(lines: Lines) -> Iterator[Look]:
                 mend = (
                     f"an amplifier rated down to {asks.load:.3g} ohm, or {line.label} of {one.lowest_load:.3g} and more"
                 )
-                yield Look(asks.load >= one.lowest_load, told, mend)
+                yield Look(asks.load >= one.lowest_load, told, mend, asks.load / one.lowest_load)
 
 
 def _power(lines: Lines) -> Iterator[Look]:
@@ -226,7 +231,8 @@ def _power(lines: Lines) -> Iterator[Look]:
                 told = f"{driver.label} gives {gives:.0f} W into the {asks.nominal:.3g} ohm of {line.label}, for which "
                 told += f"{asks.least_power:.0f} W are the least advised"
                 mend = f"an amplifier of {asks.least_power:.0f} W into {asks.nominal:.3g} ohm"
-                yield Look(one.voltage_squared >= asks.voltage_squared, told, mend)
+                enough = one.voltage_squared >= asks.voltage_squared
+                yield Look(enough, told, mend, one.voltage_squared / asks.voltage_squared)
 
 
 def _asking(lines: Lines) -> list[tuple[BudgetLine, Asks]]:

@@ -109,3 +109,29 @@ def test_what_a_person_says_is_unknown_is_shown_as_it_will_be_stored() -> None:
     assert [(one.column, one.after) for one in changes(review, after)] == [("weight", "not there")]
     assert "weight" not in {row.column for row in review_rows(after, 0)}
     assert "8.4" in [one.text for one in after.sheet.numbers if one.fate is Fate.NOT_READ]
+
+
+def test_a_series_in_the_models_name_is_stored_and_said_again_makes_no_second_one(tmp_path: Path) -> None:
+    engine = open_catalogue(f"sqlite:///{tmp_path}/some.db", quiet=True)
+    text = "Heron C2\nWidth: 546 mm\nHeight: 178 mm\n\nHeron C4\nWidth: 612 mm\nHeight: 190 mm\n"
+    by_hand = {"maker": "Plover", "roles": "centre"}
+    review = open_review(text, "herons.txt", by_hand, models=["Heron C2", "Heron C4"])
+    assert [record.values["series"] for record in review.sheet.records] == ["Heron", "Heron"]
+    assert store_sheet(engine, plan_sheet(engine, review)).added == 2
+    again = open_review(text, "herons.txt", by_hand | {"series": "Heron"}, models=["Heron C2", "Heron C4"])
+    for one in (again, review):
+        saved = store_sheet(engine, plan_sheet(engine, one))
+        assert (saved.added, saved.unchanged) == (0, 2)
+    with reading(engine) as session:
+        found = loudspeaker(session, "Plover Heron C2")
+    assert (found.series, found.model, found.family) == ("Heron", "C2", "Plover Heron")
+
+
+def test_a_sheet_keeps_how_a_known_name_is_divided(tmp_path: Path) -> None:
+    engine = open_catalogue(f"sqlite:///{tmp_path}/some.db", quiet=True)
+    text = "Maker: Plover\nModel: Heron C2\nRoles: centre\nWidth: 546 mm\n"
+    assert store_sheet(engine, plan_sheet(engine, open_review(text, "heron.txt"))).added == 1
+    told = open_review("Series: Heron\n" + text.replace("546", "547"), "heron.txt")
+    assert store_sheet(engine, plan_sheet(engine, told)).changed == 1
+    with pytest.raises(BadInput, match="divide the name as it is there"):
+        plan_sheet(engine, corrected(told, 0, {"series": "Heron"}))

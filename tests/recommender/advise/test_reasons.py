@@ -73,6 +73,24 @@ def test_a_seat_that_loses_speech_is_told_before_any_figure(engine: Engine) -> N
     assert weaknesses(second, first)[0].startswith(("seats: speech is lost at", "seats: speech is hollow at"))
 
 
+def test_what_puts_it_behind_is_told_once_and_its_question_stays(engine: Engine) -> None:
+    fill(engine, record(WIDE), record(STACKED, maker="Birch Holm", series="Quartz", price="690", sensitivity="84"))
+    first, second = ask(engine, TOP).ranked[:2]
+    by_seat = next(gate for gate in second.gates if gate.gate == "seats")
+    asks = replace(by_seat, question="Where do they sit?")
+    second = replace(second, gates=(asks, *(gate for gate in second.gates if gate is not by_seat)))
+    told = weaknesses(second, first)
+    assert sum(by_seat.why in line for line in told) == 1
+    assert "seats: Where do they sit?" in told
+    # as likely as not ruled out: it scores more here, and no seat of it is lost
+    dips = (replace(asks, margin=0.0), *second.gates[1:])
+    near = replace(second, gates=dips, score=first.score + 1)
+    told = weaknesses(near, first)
+    assert told[0].startswith("conditions: as likely as not one rules it out (")
+    assert sum(by_seat.why in line for line in told) == 1
+    assert sum("Where do they sit?" in line for line in told) == 1
+
+
 def test_of_one_alone_its_figures_speak_against_nobody(engine: Engine) -> None:
     fill(engine, record(STACKED))
     answer = ask(engine, TOP)

@@ -80,6 +80,23 @@ def test_the_lowest_load_of_all_that_is_chosen_counts() -> None:
     assert holds(Fitting.LOAD, replace(low, asks=Asks()), electronics) is None
 
 
+def test_what_passes_tells_the_lowest_load_and_who_asks_for_most() -> None:
+    """3.9 and 3.6 ohm at the lowest are 0.8 of 4.875 and 4.5 (design: how a nominal figure is read)."""
+    mains = line("mains", 2, asks=replace(BOX, load=3.9 / 0.8, minimum=3.9))
+    centre = line("centre", asks=replace(BOX, load=3.6 / 0.8, minimum=3.6, least_power=40))
+    for lines in ((mains, centre), (centre, mains)):
+        drives = line("electronics", gives=replace(RECEIVER, lowest_load=4))
+        assert found(Fitting.LOAD, *lines, drives) == (
+            True,
+            "the centre falls to 3.6 ohm at the lowest and asks for an amplifier rated for 4.5, which may see 0.8 of "
+            "that; the electronics is rated down to 4",
+        )
+        judged = found(Fitting.POWER, *lines, drives)
+        assert judged is not None
+        assert judged[0]
+        assert "of the centre, for which 40 W are the least advised" in judged[1]
+
+
 def test_a_load_that_its_lowest_impedance_makes_says_so() -> None:
     """6.3 ohm at its lowest may be 0.8 of what it is rated for (design: how a nominal figure is read): 7.875."""
     dips = replace(BOX, load=6.3 / 0.8, minimum=6.3)

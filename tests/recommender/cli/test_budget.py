@@ -196,7 +196,7 @@ def test_the_table_names_both_denominators_ticks_rules_and_mends_in_words(tmp_pa
     assert "Of loudspeakers and subwoofer, 3650.00 EUR" in told
     assert "✓ centre_at_least_one_main" in told
     assert "✗ centre_at_least_any_surround" in told
-    assert "650.00 EUR over" in told
+    assert "650.00 EUR over, and the limit is a must" in told
     assert "nothing that takes less of what comes first does" in told
 
 

@@ -49,6 +49,13 @@ def test_impedance_on_an_amplifier_rated_down_to_six_ohm(nominal: float, minimum
     assert verdict(gates.amplifier(box(impedance_nominal=nominal, impedance_minimum=minimum), drive())) is expected
 
 
+def test_a_minimum_below_the_load_an_amplifier_is_rated_for_is_told_beside_what_it_may_see() -> None:
+    """0.8 of 4 ohm is 3.2 (IEC 60268-5, from memory)."""
+    told = gates.amplifier(box(impedance_nominal=8.0, impedance_minimum=3.6), drive(lowest_load=4.0))
+    assert verdict(told) is Verdict.PASS
+    assert told.why(0) == "8.0 ohm nominal, 3.6 ohm minimum; an amplifier rated down to 4.0 ohm may see 3.2"
+
+
 def test_an_amplifier_of_unknown_lowest_load_is_a_condition_below_its_rated_load() -> None:
     unrated = drive(lowest_load=np.nan)
     assert verdict(gates.amplifier(box(impedance_nominal=4.0), unrated)) is Verdict.CONDITIONAL
