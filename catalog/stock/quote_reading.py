@@ -21,7 +21,7 @@ from triptych.catalog.stock.costs import margin, net_each, whole
 from triptych.catalog.stock.job_names import JOB, job_of, with_job
 from triptych.catalog.stock.locations import common_zone
 from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, Delivered, by_line, delivered
-from triptych.catalog.stock.replacements import NONE_BACK, Back, Owed, back_of_quotes
+from triptych.catalog.stock.replacements import NONE_BACK, CameBack, Owed, back_of_quotes
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +117,7 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     if number is not None and not found:
         raise NotFound(f"no quote has the number {number}")
     lines, gone = _quote_lines(session, number), delivered(session, number)
-    back: Mapping[int, Back] = {}
+    back: Mapping[int, CameBack] = {}
     if gone:
         back = back_of_quotes(session, None if number is None else job_of(session, found[0][0].job_id)[0])
     moment = now or datetime.now(UTC)
@@ -197,7 +197,7 @@ def offer_of(
     gone: Delivered,
     now: datetime,
     zone: str,
-    back: Back = NONE_BACK,
+    back: CameBack = NONE_BACK,
 ) -> Offer:
     """Give a quote by its row and those of its lines, each with the name of its loudspeaker.
 

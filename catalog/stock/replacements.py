@@ -145,19 +145,19 @@ Owed = dict[tuple[int, str], int]
 """Units that came back, by loudspeaker and key of the finish."""
 
 
-class Back(NamedTuple):
+class CameBack(NamedTuple):
     """What of a quote came back: to be replaced, or for its money."""
 
     owed: Owed
     refunded: Owed
 
 
-NONE_BACK: Final = Back({}, {})
+NONE_BACK: Final = CameBack({}, {})
 
 
-def back_of_quotes(session: Session, job: int | None = None) -> dict[int, Back]:
+def back_of_quotes(session: Session, job: int | None = None) -> dict[int, CameBack]:
     """Give what came back of each quote; a return of what no quote sold is of none."""
-    found: defaultdict[int, Back] = defaultdict(lambda: Back({}, {}))
+    found: defaultdict[int, CameBack] = defaultdict(lambda: CameBack({}, {}))
     for one in standings(session, job):
         sort = (one.loudspeaker_id, rows.name_key(one.finish))
         for place, lots in enumerate((one.owed, one.refunded)):
