@@ -13,8 +13,9 @@ from triptych.catalog.answers import Answers
 from triptych.catalog.cli import options
 from triptych.catalog.cli import stock_words as words
 from triptych.catalog.cli.asked_finish import with_finish
+from triptych.catalog.cli.makers import somebody_there
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
-from triptych.catalog.cli.stock_tables import UNTIL, print_quoted, print_records
+from triptych.catalog.cli.stock_tables import CAME_BACK, UNTIL, print_quoted, print_records
 from triptych.catalog.cli.stock_words import (
     FinishOption,
     GradeName,
@@ -71,7 +72,11 @@ def make(
     finish: FinishOption = None,
     price: Annotated[
         str | None,
-        typer.Option("--price", help="What one is to cost, '480 EUR', in place of the catalogue.", show_default=False),
+        typer.Option(
+            "--price",
+            help="What one is to cost, '480 EUR', in place of the catalogue; with tax where that price has it.",
+            show_default=False,
+        ),
     ] = None,
     tax_rate: Annotated[
         str | None,
@@ -188,8 +193,8 @@ def list_(style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
     if style is Style.JSON:
         options.print_json(found)
     else:
-        fields = ("number", "job", "state", "total", "currency", "until", "note")
-        print_records(found, fields, style, ("number", "total"), UNTIL)
+        fields = ("number", "job", "state", "total", "currency", "until", "note", "returned", "refunded")
+        print_records(found, fields, style, ("number", "total", "returned", "refunded"), {**UNTIL, **CAME_BACK})
         if not found:
             tell("no quote yet")
 
@@ -259,13 +264,21 @@ def sell(
 
 @app.command()
 def lapse(number: NumberArgument, style: StyleOption = Style.TABLE, db: DatabaseOption = None) -> None:
-    """End a quote before its day; what is reserved for it is free again.
+    """End a quote for good before its day; what is kept for it is free. What was delivered stays sold.
 
     Example: triptych quote lapse 12
     """
+    from triptych.catalog.database.engine import reading
     from triptych.catalog.stock import desk
+    from triptych.catalog.stock.quote_reading import offers, parted_words
 
     with options.catalogue(db) as engine:
+        if somebody_there():
+            with reading(engine) as session:
+                found = offers(session, number)[0]
+            told = parted_words(found) if found.state == "accepted" else ""
+            if told:
+                typer.confirm(f"quote {number}: {told}. Let go of the rest for good?", abort=True, err=True)
         step = desk.lapse_quote(engine, number, whoever())
     _say(step, style)
 
@@ -294,7 +307,8 @@ def _print(offer: Offer, style: Style) -> None:
     print_quoted(offer.lines, style)
     share = "" if offer.margin is None else f", margin {offer.margin:.0%}"
     end = until_words(offer.until, offer.zone)
-    tell(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}{share}, until {end}")
+    total = f"{offer.total} {offer.currency} {offer.tax_words}"
+    tell(f"quote {offer.number} for {offer.job}: {offer.state}, {total}{share}, until {end}")
     for line in offer.lines:
         if line.returned:
             tell(

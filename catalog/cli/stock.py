@@ -130,7 +130,11 @@ OPTIONS: Final = {
         None,
     ),
     "cost": CommandOption("amount", _text("--cost", "What one cost without tax: '310 EUR'."), None),
-    "price": CommandOption("amount", _text("--price", "What one was sold for without tax: '480 EUR'."), None),
+    "price": CommandOption(
+        "amount",
+        _text("--price", "What one was sold for, without tax also where a quote's price has it: '480 EUR'."),
+        None,
+    ),
     "note": CommandOption("note", words.NoteOption, None),
     "reason": CommandOption("note", words.ReasonOption, None),
     "style": CommandOption("style", StyleOption, Style.TABLE),
@@ -298,6 +302,8 @@ def _at_the_desk(name: str) -> Callable[..., Answer]:
 
 def _move(name: str, given: dict[str, Any]) -> None:
     """Do at the desk what is asked, say so only once it is committed."""
+    from triptych.catalog.money import money as in_minor
+
     db, style = given.pop("db"), given.pop("style")
     asked = _request(given)
     with options.catalogue(db) as engine:
@@ -309,6 +315,8 @@ def _move(name: str, given: dict[str, Any]) -> None:
     for remark in answer.remarks:
         tell(remark)
     words.say(answer.done, style)
+    if name == "sell" and asked.amount is not None and asked.currency is not None:
+        tell(f"sold at {in_minor(asked.amount, asked.currency)} each, without tax")
     if given.get("send"):
         tell(f"when they come: triptych stock arrive {answer.done.lines[0]}")
 

@@ -128,10 +128,11 @@ QUOTE_COLUMNS: Final = (
     "delivered",
     "to_come",
     "returned",
+    "refunded",
 )
 """The columns of a quote's lines."""
 
-_COUNTED: Final = ("quantity", "delivered", "to_come", "returned")
+_COUNTED: Final = ("quantity", "delivered", "to_come", "returned", "refunded")
 _QUOTED_NUMBERS: Final = (*_COUNTED, "price", "total", "tax_rate", "cost_each", "margin", "discount", "full_price")
 
 
@@ -165,9 +166,15 @@ def _of_accepted(name: str) -> Callable[[Any], str]:
     return lambda line: str(getattr(line, name)) if line.delivered or line.to_come else ""
 
 
+CAME_BACK: Final[Words] = {
+    "returned": lambda one: str(one.returned or ""),
+    "refunded": lambda one: str(one.refunded or ""),
+}
+"""What came back is empty where nothing did."""
+
 _DELIVERED: Final[Words] = {
     **{name: _of_accepted(name) for name in ("delivered", "to_come")},
-    "returned": lambda line: str(line.returned or ""),
+    **CAME_BACK,
 }
 """What was delivered is empty of what nobody has accepted, and what came back where nothing did."""
 

@@ -19,7 +19,9 @@ from triptych.catalog.stock.calls import Apart, ArrivedAtOnce, Call, MovedAtOnce
 from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, instant
 
 _FIND: Final = f"""
-SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, j.id, {in_file.ENDING}
+SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, j.id,
+    :replaces AND EXISTS (SELECT 1 FROM movement b WHERE b.job_id = j.id AND b.loudspeaker_id = l.id
+      AND b.kind = 'return'), {in_file.ENDING}
   FROM loudspeaker l
   JOIN maker m ON m.id = l.maker_id
   LEFT JOIN series s ON s.id = l.series_id
@@ -122,7 +124,7 @@ def _named(asked: Call) -> dict[str, Any]:
     keys = {"model": asked.model, "place": asked.location, "finish": asked.finish}
     found: dict[str, Any] = {name: rows.name_key(text) for name, text in keys.items()}
     found |= {name: text and rows.name_key(text) for name, text in (("job", asked.job), ("to", asked.to))}
-    return {**found, "grade": asked.grade, "single": asked.single}
+    return {**found, "grade": asked.grade, "single": asked.single, "replaces": asked.may_replace}
 
 
 def _moved(driver: Any, asked: Call, values: dict[str, Any]) -> MovedAtOnce | ShortAtOnce | None:
@@ -132,11 +134,12 @@ def _moved(driver: Any, asked: Call, values: dict[str, Any]) -> MovedAtOnce | Sh
     row = driver.execute(_FIND, values).fetchone()
     if row is None:
         return None
-    speaker, status, name, job, *rest = row
+    speaker, status, name, job, came_back, *rest = row
     end = in_file.Ending(*rest)
     units = end.pack if asked.quantity is None else asked.quantity
     unknown = asked.job is not None and job is None
-    if status in GONE or unknown or not 1 <= units <= LARGEST_QUANTITY or units % end.pack:
+    # in place of what came back a sale is at its price, which is worked out the long way
+    if came_back or status in GONE or unknown or not 1 <= units <= LARGEST_QUANTITY or units % end.pack:
         return None
     moved = _Movement(asked, in_file.Writer(driver, asked.who, asked.note, now), speaker, job)
     if not _DO[asked.kind](moved, end, units, values):

@@ -76,3 +76,8 @@ class Call(NamedTuple):
     to: str | None = None
     who: str | None = None
     sent: bool = False
+
+    @property
+    def may_replace(self) -> bool:
+        """Whether it may be in place of what came back, which then says its price."""
+        return self.kind is MovementKind.SELL and self.job is not None and self.amount is None

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -11,16 +12,18 @@ from typing import Final, NamedTuple
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from triptych.catalog.database import rows
 from triptych.catalog.database.attempts import until_kept
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.file_columns import keep_columns, kept_columns
-from triptych.catalog.database.models import Grade, Movement, MovementKind
+from triptych.catalog.database.models import Grade, Holding, Location, Movement, MovementKind, SupplyOrder
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Refused
 from triptych.catalog.money import currency as currency_code
 from triptych.catalog.money import currency_of, price, to_minor
 from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
 from triptych.catalog.stock import arriving, together
+from triptych.catalog.stock.articles import model_of
 from triptych.catalog.stock.counter_words import serials_in
 from triptych.catalog.stock.counts import grade_named, yes_or_no
 from triptych.catalog.stock.desk_cases import Answer, Request
@@ -87,13 +90,17 @@ def receive_delivery(engine: sa.Engine, path: Path, delivery: Delivery, *, dry_r
 
 
 def _received(session: Session, path: Path, delivery: Delivery) -> list[Answer]:
-    _refuse_second(session, delivery.number)
+    come = _come(session, delivery.number)
     given = dict(delivery.columns or {})
     supplier = None if delivery.supplier is None else supplier_named(session, delivery.supplier)
     sheet = read_sheet(session, path, DELIVERY_COLUMNS, given, (), supplier, kept_columns(session, DELIVERY_FILE))
     problems = list(sheet.problems)
     asked = [(row.line, *found) for row in sheet.rows if (found := _asked(sheet, row, delivery, problems)) is not None]
     done = []
+    remarks = list(sheet.remarks)
+    if come and not problems:
+        asked = _undone_of(session, delivery.number, come, asked)
+        remarks.append("this delivery came before: taken in is what of it was undone")
     if not problems:
         for line, request, serials in asked:
             try:
@@ -105,24 +112,98 @@ def _received(session: Session, path: Path, delivery: Delivery) -> list[Answer]:
         told = "\n".join(map(str, problems))
         raise BadInput(f"{told}\n{cells_refused(len(problems))}")
     keep_columns(session, DELIVERY_FILE, given)
-    warnings = tuple(f"warning: {remark}" for remark in sheet.remarks)
+    warnings = tuple(f"warning: {remark}" for remark in remarks)
     return [replace(answer, remarks=(*warnings, *answer.remarks)) for answer in done]
 
 
-def _refuse_second(session: Session, number: str) -> None:
-    """Refuse a delivery that has come; one that was undone whole may come again."""
-    line = session.scalar(sa.select(sa.func.min(Movement.id)).where(*_of_delivery(number)))
-    if line is not None:
-        note = _NOTE.format(" ".join(number.split()))
-        raise Refused(f"{note} has come already, from line {line} of the ledger on; nothing was written")
+_Asked = tuple[int, Request, list[str] | None]
+"""A row of a delivery: its line in the file, what it asks for, and the serials of what comes."""
 
 
-def _of_delivery(number: str) -> tuple[sa.ColumnElement[bool], ...]:
-    """Give the conditions that a line took in something of a delivery, and was not undone."""
+def _come(session: Session, number: str) -> list[Movement]:
+    """Give what came of a delivery and was not undone; nothing of one that is new, or was undone whole.
+
+    Raises
+    ------
+    Refused
+        All of it came.
+    """
+    come = list(session.scalars(sa.select(Movement).where(*_of_delivery(number)).order_by(Movement.id)))
+    if come and not session.scalar(sa.select(sa.func.count()).where(*_of_delivery(number, undone=True))):
+        raise _second(number, come[0].id)
+    return come
+
+
+def _second(number: str, line: int) -> Refused:
+    note = _NOTE.format(" ".join(number.split()))
+    return Refused(f"{note} has come already, from line {line} of the ledger on; nothing was written")
+
+
+def _undone_of(session: Session, number: str, come: Sequence[Movement], asked: Sequence[_Asked]) -> list[_Asked]:
+    """Give the rows of a delivery of which nothing is there, as they were undone.
+
+    Raises
+    ------
+    Refused
+        None was, or what is there is in no row.
+    """
+    left = Counter(_sort_of(session, one) for one in come)
+    found = []
+    for line, request, serials in asked:
+        sorts = _sorts(session, request, serials)
+        missing = [sort for sort in sorts if sort not in left]
+        left -= Counter(sorts)
+        if serials and len(missing) < len(serials):
+            serials, request = [sort.serial or "" for sort in missing], replace(request, quantity=None)
+        if missing:
+            found.append((line, request, serials))
+    if not found:
+        raise _second(number, come[0].id)
+    if left:
+        line = next(one.id for one in come if _sort_of(session, one) in left)
+        raise Refused(
+            f"{_NOTE.format(' '.join(number.split()))} came in part already, and line {line} of the ledger is in no row"
+            " of the file: undo it too, or leave out of the file what came; nothing was written"
+        )
+    return found
+
+
+class _Sort(NamedTuple):
+    """What a line of a delivery says of what came."""
+
+    speaker: int
+    place: str
+    grade: Grade
+    finish: str
+    pack: int
+    serial: str | None
+    units: int
+
+
+def _sort_of(session: Session, line: Movement) -> _Sort:
+    held = session.get_one(Holding, line.holding_id)
+    place = rows.name_key(session.get_one(Location, held.location_id).name)
+    return _Sort(line.loudspeaker_id, place, held.grade, held.finish_key, held.pack, line.serial, line.quantity)
+
+
+def _sorts(session: Session, asked: Request, serials: Sequence[str] | None) -> list[_Sort]:
+    """Give the lines that a row would come to."""
+    model = model_of(session, asked.number or 0)
+    pack = 1 if asked.single else model.pack
+    order = None if asked.order is None or asked.finish else session.get(SupplyOrder, asked.order)
+    finish = rows.name_key(asked.finish if order is None else order.finish)
+    alike = (model.number, rows.name_key(asked.location), asked.grade, finish, pack)
+    if not serials:
+        return [_Sort(*alike, None, pack if asked.quantity is None else asked.quantity)]
+    return [_Sort(*alike, " ".join(one.split()), pack) for one in serials]
+
+
+def _of_delivery(number: str, *, undone: bool = False) -> tuple[sa.ColumnElement[bool], ...]:
+    """Give the conditions that a line took in something of a delivery, and was not undone, or was."""
     note = _NOTE.format(" ".join(number.split()))
     said = sa.or_(Movement.note == note, Movement.note.startswith(f"{note}:", autoescape=True))
-    undone = sa.select(Movement.undoes_id).where(Movement.undoes_id.is_not(None))
-    return (Movement.kind == MovementKind.RECEIVE, said, Movement.id.not_in(undone))
+    gone = Movement.id.in_(sa.select(Movement.undoes_id).where(Movement.undoes_id.is_not(None)))
+    return (Movement.kind == MovementKind.RECEIVE, said, gone if undone else ~gone)
 
 
 class Came(NamedTuple):

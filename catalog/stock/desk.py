@@ -24,6 +24,7 @@ from triptych.catalog.stock import (
     operations,
     quote_steps,
     quotes,
+    replacements,
     returning,
     undoing,
 )
@@ -42,7 +43,7 @@ from triptych.catalog.stock.desk_cases import (
 from triptych.catalog.stock.locations import common_zone, known_name, refuse_mistyped_job, zone_at
 from triptych.catalog.stock.movement_lines import REFUNDED
 from triptych.catalog.stock.offer_at_once import offered_at_once
-from triptych.catalog.stock.quote_reading import Offer, offers, without_net
+from triptych.catalog.stock.quote_reading import Offer, ended_words, offers, without_net
 from triptych.catalog.stock.timing import Until, hold_until
 
 __all__ = ["Answer", "Done", "Request", "Step"]
@@ -96,6 +97,8 @@ def sell(engine: sa.Engine, asked: Request) -> Answer:
 @whole_unless_refused
 def _sell(session: Session, asked: Request) -> Answer:
     case = case_of(session, asked, MovementKind.SELL, doubt=True)
+    case.line, told = replacements.at_owed_price(session, case.line, case.there.job_id)
+    case.remarks += told
     numbers = operations.sell(session, case.line, case.there)
     if case.line.job is not None:
         kept = operations.kept_for_job(session, case.line, case.there.holding_id)
@@ -372,7 +375,8 @@ def _sell_quote(
 def lapse_quote(engine: sa.Engine, number: int, who: str | None = None) -> Step:
     """End a quote before its day; what is reserved for it is free again."""
     found = quote_steps.lapsed_at_once(engine, number, who)
-    return _lapse_quote(engine, number, who) if found is None else Step(found.offer, found.moved, ())
+    step = _lapse_quote(engine, number, who) if found is None else Step(found.offer, found.moved, ())
+    return replace(step, warnings=(*step.warnings, *ended_words(step.offer)))
 
 
 @whole

@@ -105,16 +105,17 @@ def swallowed_words(quote: int, job: str, zone: str, given: Sequence[Swallowed],
     """Tell of what a job held that it is part of its quote now, and what that changes of its day."""
     told = []
     end = max([asked, *(one.until for one in given)])
+    held, wanted = until_words(end, zone), until_words(asked, zone)
     for one in given:
         before = until_words(one.until, zone)
-        was = "" if one.until == end else f", until {until_words(end, zone)} where it was {before}"
+        # less than a minute is no difference that the words tell
+        was = "" if before == held else f", until {held} where it was {before}"
         told.append(
             f"reservation {one.number} of {job}, {one.quantity} × {one.speaker} at {one.location},"
             f" is part of quote {quote} now{was}"
         )
-    if asked < end:
+    if asked < end and wanted != held:
         told.append(
-            f"all of quote {quote} is reserved until {until_words(end, zone)}, as {job} held some of it so long,"
-            f" and not until {until_words(asked, zone)}"
+            f"all of quote {quote} is reserved until {held}, as {job} held some of it so long, and not until {wanted}"
         )
     return told

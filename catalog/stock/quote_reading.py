@@ -15,20 +15,21 @@ from triptych.catalog.database import rows
 from triptych.catalog.database.models import Quote, QuoteLine, QuoteState
 from triptych.catalog.errors import NotFound
 from triptych.catalog.money import to_amount
-from triptych.catalog.records import PricePer
+from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.articles import named, speaker_name
 from triptych.catalog.stock.costs import margin, net_each, whole
 from triptych.catalog.stock.job_names import JOB, job_of, with_job
 from triptych.catalog.stock.locations import common_zone
 from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, Delivered, by_line, delivered
-from triptych.catalog.stock.replacements import Owed, owed_of_quotes
+from triptych.catalog.stock.replacements import NONE_BACK, CameBack, Owed, back_of_quotes
 
 
 @dataclass(frozen=True, slots=True)
 class Quoted:
     """One line of a quote, in its currency; unknown is None.
 
-    `delivered` went out, `to_come` is accepted and has not; `returned` came back and is owed again.
+    `delivered` went out, `to_come` is accepted and has not; `returned` came back and is owed again, `refunded` came
+    back for its money.
     """
 
     speaker: str
@@ -48,16 +49,18 @@ class Quoted:
     delivered: int
     to_come: int
     returned: int
+    refunded: int
 
     @property
     def gone_words(self) -> str:
-        """What of a part that went out is to come or owed again; empty where all went out and stayed, or none did."""
-        parted = self.to_come or self.returned
+        """What of a part that went out is to come or came back; empty where all went out and stayed, or none did."""
+        parted = self.delivered < self.quantity or self.returned or self.refunded
         are = "is" if self.returned == 1 else "are"
         told = (
             f"{self.delivered} delivered" if self.delivered and parted else "",
             f"{self.to_come} to come" if self.delivered and self.to_come else "",
             f"{self.returned} came back and {are} owed again" if self.returned else "",
+            f"{self.refunded} came back for the money" if self.refunded else "",
         )
         return ", ".join(filter(None, told))
 
@@ -79,6 +82,23 @@ class Offer:
     lines: tuple[Quoted, ...]
     zone: str
 
+    @property
+    def returned(self) -> int:
+        """What came back and is owed again. [units]."""
+        return sum(line.returned for line in self.lines)
+
+    @property
+    def refunded(self) -> int:
+        """What came back for its money. [units]."""
+        return sum(line.refunded for line in self.lines)
+
+    @property
+    def tax_words(self) -> str:
+        """Whether tax is in its prices."""
+        known = {Tax.INCLUDED.value: "with tax", Tax.EXCLUDED.value: "without tax", None: "with or without tax"}
+        kinds = {line.tax for line in self.lines}
+        return known[kinds.pop()] if len(kinds) == 1 else "partly with tax"
+
 
 def offers(session: Session, number: int | None = None, now: datetime | None = None) -> list[Offer]:
     """Give the quotes, newest last, or the one of that number.
@@ -97,9 +117,9 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
     if number is not None and not found:
         raise NotFound(f"no quote has the number {number}")
     lines, gone = _quote_lines(session, number), delivered(session, number)
-    back: Mapping[int, Owed] = {}
+    back: Mapping[int, CameBack] = {}
     if gone:
-        back = owed_of_quotes(session, None if number is None else job_of(session, found[0][0].job_id)[0])
+        back = back_of_quotes(session, None if number is None else job_of(session, found[0][0].job_id)[0])
     moment = now or datetime.now(UTC)
     zone = common_zone(session) if any(quote.zone is None for quote, _ in found) else "UTC"
     return [
@@ -110,7 +130,7 @@ def offers(session: Session, number: int | None = None, now: datetime | None = N
             gone.get(quote.id, NONE_DELIVERED),
             moment,
             zone,
-            back.get(quote.id, {}),
+            back.get(quote.id, NONE_BACK),
         )
         for quote, job in found
     ]
@@ -145,6 +165,20 @@ def without_net(offer: Offer) -> list[str]:
     return [f"warning: {names}: {why}, so stock margin counts the sale as without a price{mend}"]
 
 
+def parted_words(offer: Offer) -> str:
+    """Say what of a quote stays sold when the rest is let go of; empty where nothing or all of it was delivered."""
+    out, all_of_it = (sum(getattr(line, name) for line in offer.lines) for name in ("delivered", "quantity"))
+    return f"{out} of {all_of_it} were delivered and stay sold" if 0 < out < all_of_it else ""
+
+
+def ended_words(offer: Offer) -> list[str]:
+    """Say of a quote that lapsed half delivered that the rest of it comes no more."""
+    told = parted_words(offer)
+    return [f"quote {offer.number}: {told}; the rest is let go of for good: make a new quote if it is to come"] * bool(
+        told
+    )
+
+
 def _quote_lines(session: Session, number: int | None) -> dict[int, list[tuple[QuoteLine, str]]]:
     query = named(sa.select(QuoteLine, speaker_name()), QuoteLine.loudspeaker_id)
     query = query.order_by(QuoteLine.quote_id, QuoteLine.ordinal)
@@ -163,16 +197,19 @@ def offer_of(
     gone: Delivered,
     now: datetime,
     zone: str,
-    back: Owed | None = None,
+    back: CameBack = NONE_BACK,
 ) -> Offer:
     """Give a quote by its row and those of its lines, each with the name of its loudspeaker.
 
-    `gone` was delivered, and of that `back` is owed again.
+    `gone` was delivered, and of that `back` came back.
     """
     lapsed = quote.state is QuoteState.OPEN and quote.until <= now
     units = by_line((line for line, _ in lines), gone)
-    owed = _owed_by_line([line for line, _ in lines], units, back or {})
-    quoted = tuple(_quoted(quote, *line, *counted) for line, *counted in zip(lines, units, owed, strict=True))
+    rows_of = [line for line, _ in lines]
+    owed = _back_by_line(rows_of, units, back.owed)
+    kept = [out - again for out, again in zip(units, owed, strict=True)]
+    refunded = _back_by_line(rows_of, kept, back.refunded)
+    quoted = tuple(_quoted(quote, *line, *counted) for line, *counted in zip(lines, units, owed, refunded, strict=True))
     return Offer(
         number=quote.id,
         job=job,
@@ -189,8 +226,8 @@ def offer_of(
     )
 
 
-def _owed_by_line(lines: Sequence[Any], gone: Sequence[int], back: Owed) -> list[int]:
-    """Give how many of what was delivered of each line are owed again; of lines that are alike the first goes first."""
+def _back_by_line(lines: Sequence[Any], gone: Sequence[int], back: Owed) -> list[int]:
+    """Give how many of what was delivered of each line came back; of lines that are alike the first goes first."""
     left, found = dict(back), []
     for line, out in zip(lines, gone, strict=True):
         sort = (line.loudspeaker_id, rows.name_key(line.finish))
@@ -210,7 +247,7 @@ def _whole_margin(lines: tuple[Quoted, ...]) -> float | None:
     return float((net - cost) / net) if net else None
 
 
-def _quoted(quote: Quote | QuotedAs, line: QuoteLine, speaker: str, gone: int, back: int) -> Quoted:
+def _quoted(quote: Quote | QuotedAs, line: QuoteLine, speaker: str, gone: int, back: int, refunded: int) -> Quoted:
     currency = quote.currency
     net = net_each(line.amount, line.per, line.tax, line.tax_rate)
     units = Decimal(line.quantity) / (2 if line.per is PricePer.PAIR else 1)
@@ -233,4 +270,5 @@ def _quoted(quote: Quote | QuotedAs, line: QuoteLine, speaker: str, gone: int, b
         delivered=gone,
         to_come=line.quantity - gone if quote.state is QuoteState.ACCEPTED else 0,
         returned=back,
+        refunded=refunded,
     )

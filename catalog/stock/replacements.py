@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field, replace
+from typing import Final, NamedTuple
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -12,18 +12,22 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
 from triptych.catalog.database.stock_levels import is_undone
+from triptych.catalog.errors import Refused
+from triptych.catalog.money import money
 from triptych.catalog.stock.job_names import JOB, with_job
-from triptych.catalog.stock.movement_lines import REFUNDED
+from triptych.catalog.stock.movement_lines import REFUNDED, MovementLine
 
 
 @dataclass(frozen=True, slots=True)
 class _Lot:
-    """Units that were sold alike: of which quote, in which grade, under which serial."""
+    """Units that were sold alike: of which quote, in which grade, under which serial, for what each."""
 
     quote: int | None
     grade: Grade
     serial: str | None
     units: int
+    amount: int | None
+    currency: str | None
 
 
 @dataclass(slots=True)
@@ -35,6 +39,7 @@ class JobStanding:
     finish: str | None
     there: list[_Lot] = field(default_factory=list)
     owed: list[_Lot] = field(default_factory=list)
+    refunded: list[_Lot] = field(default_factory=list)
 
     @property
     def installed(self) -> int:
@@ -70,8 +75,8 @@ class JobStanding:
             lot = self.there[place]
             part = min(units, lot.units)
             self.there[place] = replace(lot, units=lot.units - part)
-            if part and not refunded:
-                self.owed.append(replace(lot, units=part))
+            if part:
+                (self.refunded if refunded else self.owed).append(replace(lot, units=part))
             units -= part
         self.there = [lot for lot in self.there if lot.units]
 
@@ -80,7 +85,7 @@ def standings(session: Session, job: int | None = None) -> list[JobStanding]:
     """Give what each job has and what is owed to it again, or those of the one of that number."""
     query = with_job(
         sa.select(JOB.name, Movement.loudspeaker_id, Holding.finish, Holding.grade, Movement.kind, Movement.quantity)
-        .add_columns(Movement.note, Movement.serial, Movement.quote_id)
+        .add_columns(Movement.note, Movement.serial, Movement.quote_id, Movement.amount, Movement.currency)
         .join(Holding, Holding.id == Movement.holding_id)
         .where(Movement.kind.in_((MovementKind.SELL, MovementKind.RETURN)))
         .where(Movement.undoes_id.is_(None), ~is_undone())
@@ -90,29 +95,74 @@ def standings(session: Session, job: int | None = None) -> list[JobStanding]:
     if job is not None:
         query = query.where(JOB.id == job)
     found: dict[tuple[str, int, str], JobStanding] = {}
-    for whose, speaker, finish, grade, kind, units, note, serial, quote in session.execute(query):
+    for whose, speaker, finish, grade, kind, units, note, serial, quote, *price in session.execute(query):
         one = found.setdefault((whose, speaker, rows.name_key(finish)), JobStanding(whose, speaker, finish))
         if kind is MovementKind.SELL:
-            one.sell(_Lot(quote, grade, serial, units))
+            one.sell(_Lot(quote, grade, serial, units, *price))
         else:
             one.take_back(units, serial, refunded=(note or "").startswith(REFUNDED))
     return list(found.values())
 
 
-Owed = dict[tuple[int, str], int]
-"""Units that are owed again, by loudspeaker and key of the finish."""
+def at_owed_price(session: Session, line: MovementLine, job: int | None) -> tuple[MovementLine, list[str]]:
+    """Give a sale at the price of what it is in place of, where it says none, and what to tell of that.
 
+    `job` is the number of its job, None where that is new.
 
-def owed_of_quotes(session: Session, job: int | None = None) -> dict[int, Owed]:
-    """Give what came back of each quote and is owed again; a return of what no quote sold is of none."""
-    found: defaultdict[int, Owed] = defaultdict(dict)
+    Raises
+    ------
+    Refused
+        Its units would be at several prices, or some at none.
+    """
+    if job is None or line.amount is not None:
+        return line, []
+    sort, rest = (line.loudspeaker_id, rows.name_key(line.finish)), line.quantity
+    prices: Counter[tuple[int | None, str | None]] = Counter()
     for one in standings(session, job):
-        for quote, units in _by_quote(one):
-            of_quote = found[quote]
-            sort = (one.loudspeaker_id, rows.name_key(one.finish))
-            of_quote[sort] = of_quote.get(sort, 0) + units
+        for lot in one.owed if (one.loudspeaker_id, rows.name_key(one.finish)) == sort else ():
+            part = min(rest, lot.units)
+            prices[lot.amount, lot.currency] += part
+            rest -= part
+    prices[None, None] += rest
+    ((amount, code), _), *others = (+prices).items()
+    if others:
+        told = ", ".join(f"{units} × {_price(*price)}" for price, units in (+prices).items())
+        raise Refused(
+            f"cannot {line.units} at one price: what came back of {line.job}, and this is in place of, was sold at"
+            f" {told}: say --price, or sell each by itself; nothing was written"
+        )
+    if amount is None:
+        return line, []
+    said = f"in place of what came back, so at its price: {_price(amount, code)}; if it is another, undo this and say"
+    return replace(line, amount=amount, currency=code), [f"{said} --price"]
+
+
+def _price(amount: int | None, currency: str | None) -> str:
+    return "no price" if amount is None or currency is None else f"{money(amount, currency)} without tax"
+
+
+Owed = dict[tuple[int, str], int]
+"""Units that came back, by loudspeaker and key of the finish."""
+
+
+class CameBack(NamedTuple):
+    """What of a quote came back: to be replaced, or for its money."""
+
+    owed: Owed
+    refunded: Owed
+
+
+NONE_BACK: Final = CameBack({}, {})
+
+
+def back_of_quotes(session: Session, job: int | None = None) -> dict[int, CameBack]:
+    """Give what came back of each quote; a return of what no quote sold is of none."""
+    found: defaultdict[int, CameBack] = defaultdict(lambda: CameBack({}, {}))
+    for one in standings(session, job):
+        sort = (one.loudspeaker_id, rows.name_key(one.finish))
+        for place, lots in enumerate((one.owed, one.refunded)):
+            for lot in lots:
+                if lot.quote is not None:
+                    units = found[lot.quote][place]
+                    units[sort] = units.get(sort, 0) + lot.units
     return found
-
-
-def _by_quote(one: JobStanding) -> Iterator[tuple[int, int]]:
-    return ((lot.quote, lot.units) for lot in one.owed if lot.quote is not None)

@@ -34,7 +34,9 @@ def quote(asked: Visit) -> Response:
         return counter.page(asked, problem=on_page(str(problem)), status=status, finishes=meant, of_quote=True)
     offer = made.offer
     told = [*(in_words(one) for one in made.moved), *made.warnings]
-    told.append(f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency}")
+    told.append(
+        f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency} {offer.tax_words}"
+    )
     return counter.after(asked, told)
 
 

@@ -21,6 +21,7 @@ from triptych.catalog.stock import desk, quotes
 from triptych.catalog.stock.costs import margin, net_each
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.proof import check
+from triptych.catalog.stock.quote_promises import Swallowed, swallowed_words
 from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.quotes import Item
 from triptych.catalog.stock.reading import reservations, stock_list
@@ -212,6 +213,15 @@ def test_accepting_tells_which_reservations_become_part_of_the_quote(engine: sa.
     assert (
         desk.accept_quote(engine, desk.make_quote(engine, "Barn", [Item(CENTRE.name, 1)]).offer.number).warnings == ()
     )
+
+
+def test_seconds_are_no_other_day_to_tell() -> None:
+    held = datetime(2026, 12, 14, 18, 38, 5, tzinfo=UTC)
+    for until, asked in ((held, held.replace(second=40)), (held.replace(second=40), held)):
+        told = swallowed_words(2, "Barn", "UTC", [Swallowed(7, until, 1, CENTRE.name, "shop")], asked)
+        assert told == ["reservation 7 of Barn, 1 × Oatfell Linden Centre at shop, is part of quote 2 now"]
+    (moved,) = swallowed_words(2, "Barn", "UTC", [Swallowed(7, held, 1, CENTRE.name, "shop")], held.replace(minute=39))
+    assert moved.endswith("until 14 Dec 2026 18:39 UTC where it was 14 Dec 2026 18:38 UTC")
 
 
 @pytest.mark.parametrize("until", [None, "2030-06-01"])

@@ -11,8 +11,10 @@ import sqlalchemy as sa
 
 from tests.catalog.stock_shop import CENTRE, LATER, shop_in
 from triptych.catalog.database.engine import reading
+from triptych.catalog.database.models import Movement
 from triptych.catalog.errors import Refused
 from triptych.catalog.stock import desk
+from triptych.catalog.stock.costs import replayed
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.job_sums import JobLine, job_lines, job_story, jobs, story_words
 from triptych.catalog.stock.proof import check
@@ -65,6 +67,36 @@ def test_a_delivery_of_the_rest_replaces_nothing(engine: sa.Engine) -> None:
     assert (_job(engine).installed, _job(engine).outstanding, _offer(engine, number).lines[0].returned) == (2, 0, 0)
     desk.take_back(engine, MILL, refund=True)
     assert (_job(engine).installed, _job(engine).outstanding) == (1, 0)
+
+
+@pytest.mark.whole
+def test_what_replaces_is_sold_at_the_price_of_what_came_back(engine: sa.Engine) -> None:
+    shop_in(engine, centres=5)
+    desk.sell_quote(engine, _accepted(engine, 1))
+    before = _net(engine)
+    assert before == ["400.00"]  # 480 with tax of 20 %
+    desk.take_back(engine, MILL)
+    told = desk.sell(engine, MILL).remarks
+    assert any("400.00 EUR without tax" in remark for remark in told)
+    assert _net(engine) == before
+    # a price that is said holds, and what came back for its money has none to carry on
+    desk.take_back(engine, MILL)
+    desk.sell(engine, replace(MILL, amount=30000, currency="EUR"))
+    assert _net(engine) == ["300.00"]
+    desk.take_back(engine, MILL, refund=True)
+    assert desk.sell(engine, MILL).remarks == ()
+    # one of two would be at no price
+    desk.sell(engine, replace(MILL, amount=30000, currency="EUR"))
+    desk.take_back(engine, MILL)
+    with pytest.raises(Refused, match=r"1 × 300.00 EUR without tax, 1 × no price: say --price"):
+        desk.sell(engine, replace(MILL, quantity=2))
+
+
+def _net(engine: sa.Engine) -> list[str]:
+    with reading(engine) as session:
+        sales = [layer for one in replayed(session, [1, 2, 3]).values() for layer in one.sold]
+        found = {row.id: row.amount for row in session.scalars(sa.select(Movement))}
+    return [f"{(found[layer.sale or 0] or 0) / 100:.2f}" for layer in sales for _ in range(layer.units)]
 
 
 @pytest.mark.whole

@@ -58,6 +58,34 @@ def test_a_delivery_comes_whole_and_once(shop: sa.Engine, tmp_path: Path) -> Non
     hold_sound(shop)
 
 
+@pytest.mark.whole
+def test_what_was_undone_of_a_delivery_comes_again_alone(shop: sa.Engine, tmp_path: Path) -> None:
+    path = _file(
+        tmp_path,
+        f"speaker,quantity,cost,serial\n{CENTRE.name},,300 EUR,S1; S2\n"
+        f"{CENTRE.name},2,310 EUR,\n{TOWER.name},2,1 EUR,\n",
+    )
+    about = Delivery("77", "shop")
+    receive_delivery(shop, path, about)
+    before = read(shop, stock_list)
+    lines = [one for one in read(shop, ledger, LinesAsked()) if one.note == "delivery 77"]
+    # one serial of a row, and a row whole
+    desk.undo(shop, lines[1].number)
+    desk.undo(shop, lines[2].number)
+    (one, plain) = receive_delivery(shop, path, about)
+    assert (one.done.serial, one.done.quantity, plain.done.quantity) == ("S2", 1, 2)
+    assert any("came before: taken in is what of it was undone" in said for said in plain.remarks)
+    assert read(shop, stock_list) == before
+    with pytest.raises(Refused, match="delivery 77 has come already"):
+        receive_delivery(shop, path, about)
+    # what came and is in no row of a mended file would come twice
+    desk.undo(shop, lines[3].number)
+    path.write_text(f"speaker,quantity\n{CENTRE.name},1\n", encoding="utf-8")
+    with pytest.raises(Refused, match=f"line {lines[0].number} of the ledger is in no row"):
+        receive_delivery(shop, path, about)
+    hold_sound(shop)
+
+
 BAD_ROWS = (
     (f"{CENTRE.name},many,1 EUR,,", "quantity"),
     (f"{CENTRE.name},,1 EUR,,", "is empty, and no serial says how many"),

@@ -35,6 +35,30 @@ def test_a_quote_for_units_with_serials_says_which_it_takes(run: Run) -> None:
 
 
 @pytest.mark.whole
+def test_a_quote_tells_what_went_out_and_came_back_and_with_tax_or_without(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    run("stock", "receive", CENTRE.name, *AT, "--quantity", "5")
+    assert "open, 1440.00 EUR with tax" in run("quote", "make", f"3 x {CENTRE.name}", "--job", "Barn").stderr
+    run("quote", "accept", "1")
+    run("quote", "sell", "1", f"2 x {CENTRE.name}")
+    assert "quote 1: 2 of 3 were delivered and stay sold; the rest" in run("quote", "lapse", "1").stderr
+    shown = run("quote", "show", "1").stdout
+    assert "2 delivered" in " ".join(shown.split())
+    run("quote", "print", "1", "--out", str(tmp_path / "quote.html"))
+    assert "<br>2 delivered" in (tmp_path / "quote.html").read_text(encoding="utf-8")
+    assert "refunded" not in run("quote", "list").stdout, "nothing came back yet"
+    run("stock", "return", CENTRE.name, *AT, "--job", "Barn", "--refund")
+    (row,) = csv.DictReader(io.StringIO(run("quote", "list", "--format", "csv").stdout))
+    assert (row["returned"], row["refunded"]) == ("0", "1")
+    assert "refunded" in run("quote", "list").stdout
+    assert "2 delivered, 1 came back" in run("quote", "show", "1").stdout
+    sold = run("stock", "sell", CENTRE.name, *AT, "--price", "400 EUR").stderr
+    assert "sold at 400.00 EUR each, without tax" in sold
+
+
+@pytest.mark.whole
 def test_a_single_of_a_pair_is_quoted(run: Run) -> None:
     run("stock", "receive", TOWER.name, *AT)
     run("stock", "split", TOWER.name, *AT)
