@@ -1,7 +1,7 @@
 """Answers as programs read them: one walk over frozen records, to JSON and to CSV, many of a kind by columns.
 
 A record is told by its fields, in their order, or by a view where it is a selection from other records. How a field
-is told stands with its type, such as `Annotated[float, Told(digits=1)]` (`told.py`).
+is told stands with its type, such as `Annotated[float, Told(digits=1)]` (`ways_told.py`).
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from triptych.catalog.answer_columns import (
     number_texts,
 )
 from triptych.catalog.money import to_amount
-from triptych.catalog.told import AS_IS, Key, Told, Views, cell, is_record, own_keys, rounded
+from triptych.catalog.ways_told import AS_IS, Key, Told, Views, cell, is_record, own_keys, rounded
 
 STREAMED: Final = 2
 """So many levels are written as they are built: an answer and the lists in it. What those hold is written whole."""

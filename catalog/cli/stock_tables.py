@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style
-from triptych.catalog.told import cell
+from triptych.catalog.ways_told import cell
 
 if TYPE_CHECKING:
     from triptych.catalog.database.listings import Holds
