@@ -1,7 +1,7 @@
-"""Answers as programs read them: one walk over frozen records, to JSON and to CSV, and the only rounding but tables'.
+"""Answers as programs read them: one walk over frozen records, to JSON and to CSV, many of a kind by columns.
 
 A record is told by its fields, in their order, or by a view where it is a selection from other records. How a field
-is told stands with its type, such as `Annotated[float, Told(digits=1)]`; what says nothing is told as it is.
+is told stands with its type, such as `Annotated[float, Told(digits=1)]` (`ways_told.py`).
 """
 
 from __future__ import annotations
@@ -10,15 +10,12 @@ import dataclasses
 import json
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
-from datetime import UTC, date, datetime, time
-from decimal import Decimal
+from datetime import date, time
 from enum import Enum
-from fractions import Fraction
-from functools import cache, lru_cache
+from functools import lru_cache
 from itertools import repeat
 from json.encoder import encode_basestring
-from operator import attrgetter
-from typing import Annotated, Any, Final, NamedTuple, TypeAlias, get_args, get_origin, get_type_hints
+from typing import Any, Final, NamedTuple
 
 from triptych.catalog.answer_columns import (
     ByColumns,
@@ -33,61 +30,7 @@ from triptych.catalog.answer_columns import (
     number_texts,
 )
 from triptych.catalog.money import to_amount
-
-
-@dataclasses.dataclass(frozen=True, slots=True)
-class Told:
-    """How a field is told.
-
-    Parameters
-    ----------
-    digits : int or None
-        Decimals of a number and of all numbers in it; None leaves it as it is.
-    key : str
-        Its name in the answer where that is another; `mains.name` stands as `name` within `mains`.
-    minor : bool
-        Minor units of the `currency` that this record tells, or one around it: told in that currency.
-    where_any : bool
-        Left out where it is None or empty.
-    or_null : bool
-        An empty text is told as null.
-    """
-
-    digits: int | None = None
-    key: str = ""
-    minor: bool = False
-    where_any: bool = False
-    or_null: bool = False
-
-
-AS_IS: Final = Told()
-MINOR: Final = Told(minor=True)
-
-Minor: TypeAlias = Annotated[int, MINOR]
-Perhaps: TypeAlias = Annotated[str, Told(or_null=True)]
-
-
-class Key(NamedTuple):
-    """One entry of a record's answer: its name, how it is read from the record, and how it is told."""
-
-    name: str
-    read: Callable[[Any], object]
-    told: Told
-
-
-def key(name: str, of: str | Callable[[Any], object] = "", told: Told = AS_IS) -> Key:
-    """One entry of a view: read at a path of attributes, else under its own name, or by a function of the record."""
-    return Key(name, of if callable(of) else attrgetter(of or name), told)
-
-
-def keys_of(kind: type, **read: Callable[[Any], object]) -> tuple[Key, ...]:
-    """The entries of a record told by its fields, some of them read otherwise."""
-    return tuple(one._replace(read=read.get(one.name, one.read)) for one in _keys(kind))
-
-
-Views: TypeAlias = Mapping[type, Sequence[Key]]
-"""How records are told that are a selection from others."""
-
+from triptych.catalog.ways_told import AS_IS, Key, Told, Views, cell, is_record, own_keys, rounded
 
 STREAMED: Final = 2
 """So many levels are written as they are built: an answer and the lists in it. What those hold is written whole."""
@@ -300,7 +243,7 @@ class Answers:
         try:
             return self._plain_keys[kind]
         except KeyError:
-            keys = self._views.get(kind) or (_keys(kind) if _is_record(kind) else ())
+            keys = self._views.get(kind) or (own_keys(kind) if is_record(kind) else ())
             nested = not keys or any("." in one.name for one in keys)
             self._plain_keys[kind] = None if nested else _PlainKeys.of(keys)
         return self._plain_keys[kind]
@@ -340,11 +283,11 @@ class Answers:
 
     def _is_record(self, value: object) -> bool:
         kind: Any = type(value)
-        return kind in self._views or _is_record(kind)
+        return kind in self._views or is_record(kind)
 
     def _entries(self, record: object, currency: str | None, only: Set[str] | None = None) -> dict[str, _Part]:
         kind: type = type(record)
-        keys = self._views.get(kind) or _keys(kind)
+        keys = self._views.get(kind) or own_keys(kind)
         found = [(one, one.read(record)) for one in keys if only is None or one.name in only]
         stated = next((str(value) for one, value in found if one.name == "currency" and value), currency)
         entries: dict[str, _Part] = {}
@@ -363,7 +306,7 @@ class Answers:
 def _entries_of(rows: Rows) -> list[tuple[str, Column, Told]]:
     """The entries of records by columns: what stands before each, and how it is told."""
     found: dict[str, tuple[Column, Told]] = {}
-    for one, field in zip(_keys(rows.kind), dataclasses.fields(rows.kind), strict=True):
+    for one, field in zip(own_keys(rows.kind), dataclasses.fields(rows.kind), strict=True):
         column = rows.columns[field.name]
         outer, _, name = one.name.rpartition(".")
         if outer:
@@ -386,26 +329,6 @@ def _merged(pieces: Iterable[str | list[str]]) -> list[str | list[str]]:
     return found
 
 
-@cache
-def _is_record(kind: Any) -> bool:
-    return dataclasses.is_dataclass(kind)
-
-
-@cache
-def _keys(kind: type) -> tuple[Key, ...]:
-    """The entries of a record that is told by its fields."""
-    hints = get_type_hints(kind, include_extras=True)
-    told = {field.name: _told(hints[field.name]) or AS_IS for field in dataclasses.fields(kind)}
-    return tuple(Key(how.key or name, attrgetter(name), how) for name, how in told.items())
-
-
-def _told(hint: Any) -> Told | None:
-    """What a type says of how it is told, the outermost first."""
-    if get_origin(hint) is Annotated:
-        return next((note for note in hint.__metadata__ if isinstance(note, Told)), None)
-    return next((found for part in get_args(hint) if (found := _told(part))), None)
-
-
 def _leaf(value: Any, part: _Part) -> str | int | float | bool | None:
     """A value without others in it, as JSON has it."""
     if isinstance(value, Enum):
@@ -421,13 +344,6 @@ def _leaf(value: Any, part: _Part) -> str | int | float | bool | None:
     if isinstance(value, int):
         return value if part.told.digits is None else float(value)
     return rounded(value, part.told.digits)
-
-
-def rounded(value: float | Decimal | Fraction | None, digits: int | None) -> float | None:
-    """A number to so many decimals, never -0; None stays None, and so does what JSON can't hold."""
-    if value is None or not math.isfinite(value):
-        return None
-    return float(value) if digits is None else round(float(value), digits) + 0.0
 
 
 _encode: Final = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
@@ -466,22 +382,3 @@ def _all_quoted(values: Sequence[str]) -> list[str]:
 
 def _printable(character: str) -> str:
     return character if character.isprintable() else json.dumps(character)[1:-1]
-
-
-def cell(value: Any, told: Told = AS_IS, currency: str | None = None) -> str:
-    """A value as a cell of CSV: unknown is empty, several stand between semicolons, instants are in UTC."""
-    if value is None:
-        return ""
-    if isinstance(value, Enum):
-        return str(value.value)
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, datetime):
-        return value.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%SZ")
-    if isinstance(value, tuple | list):
-        return "; ".join(map(cell, value))
-    if told.minor:
-        return f"{to_amount(value, currency):f}"
-    if told.digits is not None and isinstance(value, int | float | Fraction):
-        return f"{float(value):.{told.digits}f}"
-    return str(value)

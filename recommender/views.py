@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from triptych.catalog.answers import MINOR, Told, Views, key, keys_of
+from triptych.catalog.ways_told import MINOR, Told, Views, key, keys_of
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.outfit import OutfitPiece
 from triptych.recommender.advise.planning.plan_answer import RoleOtherwise, WholeSystem

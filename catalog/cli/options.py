@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from rich.table import Table
     from sqlalchemy import Engine
 
-    from triptych.catalog.answers import Views
+    from triptych.catalog.ways_told import Views
 
 ALLOCATED: Final = 200_000
 """So many objects are made before Python looks for garbage in circles: its own 700 take a tenth of a command."""

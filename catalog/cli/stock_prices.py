@@ -82,7 +82,7 @@ def _print(name: str, promise: Promise, style: Style) -> None:
     if style is Style.JSON:
         options.print_json(said | {"others": others})
         return
-    from triptych.catalog.answers import cell
+    from triptych.catalog.ways_told import cell
 
     told = said | {"why": promise.told}
     options.print_csv([list(told), [cell(value) for value in told.values()]])

@@ -9,9 +9,9 @@ from datetime import UTC
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any, Final
 
-from triptych.catalog.answers import cell
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style
+from triptych.catalog.ways_told import cell
 
 if TYPE_CHECKING:
     from triptych.catalog.database.listings import Holds

@@ -11,7 +11,7 @@ from typing import Annotated, Final, Generic, TypeAlias, TypeVar, overload
 import numpy as np
 
 from triptych.catalog.answer_columns import Mixed
-from triptych.catalog.answers import Told
+from triptych.catalog.ways_told import Told
 from triptych.recommender.judge.criterion import LEAST_UTILITY
 from triptych.recommender.judge.gates.speech import DEAD_DIP, FAIR_DIP
 

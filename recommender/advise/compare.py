@@ -9,8 +9,8 @@ from typing import Annotated
 import numpy as np
 from sqlalchemy.orm import Session
 
-from triptych.catalog.answers import Told
 from triptych.catalog.errors import BadInput
+from triptych.catalog.ways_told import Told
 from triptych.recommender.advise.account import Account
 from triptych.recommender.advise.advice import Figure, Points, Standing
 from triptych.recommender.advise.match import Question, as_third_main, ask

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from triptych.catalog.answers import Told, Views, key
 from triptych.catalog.cli.options import Style, console, harmless, print_csv, print_json, print_table, terminal_width
 from triptych.catalog.database.measured_curves import StoredCurve, words
 from triptych.catalog.records import CurveKind
+from triptych.catalog.ways_told import Told, Views, key
 from triptych.recommender.advise.curve_arrays import gridded, takes_part
 from triptych.recommender.cli.curve_plot import CURVE_STYLES, MARKS, DrawnCurve, level_at, terminal
 from triptych.recommender.physics.curve import smooth as smoothed

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from triptych.catalog.answers import cell, rounded
+from triptych.catalog.ways_told import cell, rounded
 from triptych.recommender.advise.advice import Advice, Standing
 from triptych.recommender.advise.compare import Comparison
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from triptych.catalog.answers import Told, Views, key
 from triptych.catalog.database.as_built import AsBuiltRecord
+from triptych.catalog.ways_told import Told, Views, key
 from triptych.recommender.verify.dips import Dip, Sign
 from triptych.recommender.verify.filters import Filter, Fit, Shape
 from triptych.recommender.verify.verification import Closeness, PromisedFigure, SeatCloseness, Verification

@@ -30,11 +30,13 @@ from triptych.catalog.records import (
     Money,
     Place,
     PlaceKind,
+    PricePer,
     Role,
     RoomRecord,
     Screen,
     Seat,
     SensitivityBasis,
+    SoldAs,
     WallKind,
 )
 
@@ -115,13 +117,15 @@ def _strategy(column: Field) -> st.SearchStrategy[Any]:
 
 
 def _consistent(record: LoudspeakerRecord) -> LoudspeakerRecord:
-    """Empty every cell that contradicts another, and fill the two defaults that the format states."""
+    """Empty every cell that contradicts another, and fill what the format asks for beside another."""
     if record.series is not None and record.family is None:
         record = replace(record, family="Own Voice")
     if record.sensitivity is not None and record.sensitivity_basis is None:
         record = replace(record, sensitivity_basis=SensitivityBasis.IN_ROOM)
     if record.price is not None and record.currency is None:
         record = replace(record, currency="EUR")
+    if record.price is not None and record.sold_as is SoldAs.PAIR and record.price_per is None:
+        record = replace(record, price_per=PricePer.PAIR)
     while faults := consistency.faults(consistency.values_of(record)):
         empty: dict[str, Any] = dict.fromkeys(name for name, _ in faults)
         # roles are required: what is too long for a centre alone serves as a main too

@@ -18,7 +18,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.catalog.answer_columns import InOrder, Keyed, Mixed, Numbers, Picked, Rows, Same, Several
-from triptych.catalog.answers import MINOR, Answers, Minor, Perhaps, Told, Views, cell, key, keys_of, rounded
+from triptych.catalog.answers import Answers
+from triptych.catalog.ways_told import MINOR, Minor, Perhaps, Told, Views, cell, key, keys_of, rounded
 
 Tenth = Annotated[float, Told(digits=1)]
 

@@ -15,9 +15,9 @@ from typing import Final, Self
 
 import numpy as np
 
-from triptych.catalog.answers import Minor, Perhaps
 from triptych.catalog.equipment_record import EquipmentRecord
 from triptych.catalog.money import round_half_up, to_minor
+from triptych.catalog.ways_told import Minor, Perhaps
 from triptych.catalog.words import EquipmentKind, SaleUnit, Status
 from triptych.recommender.advise.catalogue import STAND_MOUNT_HEIGHT, AskingPrices, Loudspeakers
 from triptych.recommender.advise.equipping import SERVED, gives_of

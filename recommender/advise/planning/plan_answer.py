@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Annotated, Final, TypeAlias
 
-from triptych.catalog.answers import Minor, Perhaps, Told
+from triptych.catalog.ways_told import Minor, Perhaps, Told
 from triptych.recommender.advise.advice import Figure, Points
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.outfit import OutfitPiece
