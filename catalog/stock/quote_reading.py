@@ -81,16 +81,8 @@ class Offer:
     note: str | None
     lines: tuple[Quoted, ...]
     zone: str
-
-    @property
-    def returned(self) -> int:
-        """What came back and is owed again. [units]."""
-        return sum(line.returned for line in self.lines)
-
-    @property
-    def refunded(self) -> int:
-        """What came back for its money. [units]."""
-        return sum(line.refunded for line in self.lines)
+    returned: int
+    refunded: int
 
     @property
     def tax_words(self) -> str:
@@ -223,6 +215,8 @@ def offer_of(
         note=quote.note,
         lines=quoted,
         zone=quote.zone or zone,
+        returned=sum(owed),
+        refunded=sum(refunded),
     )
 
 
