@@ -13,6 +13,7 @@ from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadStatus, Shee
 from triptych.catalog.datasheet.titles import PLACED
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, REQUIRED
+from triptych.catalog.names import name_key
 from triptych.catalog.problems import nearest
 from triptych.catalog.records import Figure, LoudspeakerRecord
 
@@ -58,8 +59,8 @@ def record_of(
         if name not in COLUMNS:
             raise BadInput(f"{name!r} is no column; {nearest(name, COLUMNS)}")
     read = _read(found, given)
-    if old is not None and not {"series", "model"} & set(given):
-        # found by its whole name, however that is divided
+    if old is not None and not {"series", "model"} & set(given) and _same_maker(read, old):
+        # found by its whole name, however the rest of it is divided
         read |= {"series": old.series, "model": old.model}
     unsure = {} if old is not None else {name: read[name] for name in only_placed(found, given) if name in read}
     if unsure:
@@ -93,6 +94,10 @@ def name_of(found: SheetRecord, given: Mapping[str, str]) -> str:
     except BadInput:
         return ""
     return " ".join(part for part in parts if part)
+
+
+def _same_maker(read: Mapping[str, Any], old: LoudspeakerRecord) -> bool:
+    return name_key(read.get("maker") or old.maker) == name_key(old.maker)
 
 
 def _read(found: SheetRecord, given: Mapping[str, str]) -> dict[str, Any]:

@@ -84,15 +84,16 @@ def test_what_a_day_is_depends_on_where_the_units_are(run: Run) -> None:
 
 def test_any_text_is_stored_as_it_is_and_shown_harmless(run: Run) -> None:
     model, note = f"Oatfell Linden {EVIL}", f"{EVIL}\nand so on"
+    serial = EVIL.replace(";", ":")  # a semicolon parts one serial from the next
     words = ("--location", EVIL, "--finish", EVIL)
-    run("stock", "receive", model, "--quantity", "2", *words, "--serial", EVIL, "--single", "--note", note, code=1)
-    run("stock", "receive", model, "--quantity", "1", *words, "--serial", EVIL, "--note", note)
+    run("stock", "receive", model, "--quantity", "2", *words, "--serial", serial, "--single", "--note", note, code=1)
+    run("stock", "receive", model, "--quantity", "1", *words, "--serial", serial, "--note", note)
     run("stock", "reserve", model, *words, "--job", EVIL, "--until", FAR)
     for view in (("list",), ("ledger", model), ("reservations",)):
         for style in ("table", "json"):
             run("stock", *view, "--format", style)
     entry = json.loads(run("stock", "ledger", model, "--format", "json").stdout)[0]
-    assert (entry["note"], entry["finish"], entry["serial"], entry["location"]) == (note, EVIL, EVIL, EVIL)
+    assert (entry["note"], entry["finish"], entry["serial"], entry["location"]) == (note, EVIL, serial, EVIL)
     run("stock", "check")
 
 
