@@ -114,7 +114,7 @@ def at_owed_price(session: Session, line: MovementLine, job: int | None) -> tupl
     Refused
         Its units would be at several prices, or some at none.
     """
-    if job is None or line.amount is not None:
+    if job is None or line.amount is not None or line.quantity < 1:
         return line, []
     sort, rest = (line.loudspeaker_id, rows.name_key(line.finish)), line.quantity
     prices: Counter[tuple[int | None, str | None]] = Counter()

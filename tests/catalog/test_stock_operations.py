@@ -121,7 +121,7 @@ def test_a_serial_is_in_one_place_and_promised_once(engine: sa.Engine) -> None:
         with pytest.raises(Refused, match="in one place"):
             stock.record_movement(session, replace(one, location="store"))
         sent = operations.send(session, one, "store")
-        with pytest.raises(Refused, match="in one place"):
+        with pytest.raises(Refused, match="on its way by line"):
             stock.record_movement(session, replace(one, location="store"))
         operations.arrive(session, sent)
         held = replace(one, location="store", kind=MovementKind.RESERVE, job="J", until=LATER)
