@@ -16,7 +16,6 @@ Run = Callable[..., Any]
 FAR = "2999-12-31"
 
 
-@pytest.mark.whole
 @pytest.mark.parametrize(
     "words",
     [
@@ -40,7 +39,6 @@ def test_a_mistyped_location_is_refused_and_can_be_made_on_purpose(run: Run, wor
     run("stock", *words)
 
 
-@pytest.mark.whole
 def test_locations_that_numbers_tell_apart_are_made_as_they_come(run: Run) -> None:
     for name in ("shop 1", "shop 2", "A1", "A2", "store", "van"):
         said = run("stock", "receive", CENTRE.name, "--location", name).stderr
@@ -66,7 +64,6 @@ def _a_quote(run: Run) -> None:
 WARNED = "warning: the line ends, and {} mains of Linden are sold and {} in stock: 1 to match them is left"
 
 
-@pytest.mark.whole
 def test_a_quote_says_what_it_reserves_sells_and_releases(run: Run) -> None:
     _a_quote(run)
     assert "no location is named 'stroe'" in run("quote", "accept", "1", "--location", "stroe", code=1).stderr
@@ -86,7 +83,6 @@ def test_a_quote_says_what_it_reserves_sells_and_releases(run: Run) -> None:
     assert "quote 2 for Sail Loft: lapsed, nothing was reserved for it" in run("quote", "lapse", "2").stderr
 
 
-@pytest.mark.whole
 def test_a_quote_says_it_to_programs(run: Run) -> None:
     _a_quote(run)
     done = json.loads(run("quote", "accept", "1", "--until", FAR, "--format", "json").stdout)
@@ -101,7 +97,6 @@ def test_a_quote_says_it_to_programs(run: Run) -> None:
     assert rows[0].startswith("done,speaker,quantity,location")
 
 
-@pytest.mark.whole
 def test_a_reservation_says_the_day_to_whose_end_it_holds(run: Run) -> None:
     run("stock", "location", "Berlin", "--zone", "Europe/Berlin")
     run("stock", "receive", CENTRE.name, "--quantity", "2", "--location", "Berlin")
@@ -128,7 +123,6 @@ def _busy(run: Run) -> None:
     run("stock", "transfer", TOWER.name, "--quantity", "24682", *at, "--to", "van", "--send")
 
 
-@pytest.mark.whole
 @pytest.mark.parametrize("width", [60, 80, 100, 160, 250])
 def test_no_number_is_cut_at_any_width(run: Run, monkeypatch: pytest.MonkeyPatch, width: int) -> None:
     _busy(run)
@@ -140,7 +134,6 @@ def test_no_number_is_cut_at_any_width(run: Run, monkeypatch: pytest.MonkeyPatch
     assert {"reserved", "available", "10", "2", "8", "24682"} <= set(re.findall(r"\w+", listed))
 
 
-@pytest.mark.whole
 def test_a_narrow_ledger_tells_all_in_words(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     _busy(run)
     monkeypatch.setenv("COLUMNS", "140")
@@ -160,7 +153,6 @@ def test_what_was_sent_and_comes_is_told(run: Run) -> None:
     assert come == "arrived 1: Oatfell Linden Centre at van; now 1 on hand, 0 reserved, 1 available (line 3)\n"
 
 
-@pytest.mark.whole
 def test_an_advised_price_is_told_with_a_command_that_sets_it(run: Run, tmp_path: Path) -> None:
     import shlex
 
@@ -175,7 +167,6 @@ def test_an_advised_price_is_told_with_a_command_that_sets_it(run: Run, tmp_path
     assert "own price stays" not in run("supplier", "prices", "Harbour", str(path)).stderr
 
 
-@pytest.mark.whole
 def test_an_empty_list_says_so(run: Run) -> None:
     for view in (("quote", "list"), ("supplier", "list"), ("supplier", "orders"), ("stock", "location")):
         shown = run(*view)
