@@ -6,6 +6,8 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+import pytest
+
 from tests.doors import leaves
 from triptych.catalog.cli.as_given import CONVERTED, as_given, spare_conversion
 
@@ -22,6 +24,8 @@ def _typers(param: Any, value: Any) -> Any:
 
 
 def test_what_is_taken_as_it_stands_is_what_typer_makes_of_it(tmp_path: Path) -> None:
+    if not hasattr(next(leaves())[1].params[0], "type_descriptor"):
+        pytest.skip("this typer converts otherwise, and is left alone")
     file = tmp_path / "there.toml"
     file.write_text("", encoding="utf-8")
     seen: dict[Any, Any] = {}
