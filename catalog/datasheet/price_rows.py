@@ -147,7 +147,8 @@ def is_other_goods(name: Cell, placed: Mapping[int, Cell], heads: Sequence[Cell]
     if OTHER_GOODS.match(small):
         return True
     figures = {place for place, head in enumerate(heads) if label(head) in ("impedance", "sensitivity", "role")}
-    return bool(figures) and not figures & set(placed) and bool(re.search(rf"\b{OTHER_GOODS.pattern}", small))
+    filled = {place for place, cell in placed.items() if cell.text}
+    return bool(figures) and not figures & filled and bool(re.search(rf"\b{OTHER_GOODS.pattern}", small))
 
 
 def describes(head: Cell) -> bool:

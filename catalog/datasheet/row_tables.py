@@ -81,7 +81,8 @@ class _Row:
 
 def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """Return the loudspeakers of a table with a row each, and its lines; None where its head is none."""
-    own = [cell for cell in lines[number].cells if cell.text]
+    line = lines[number]
+    own = [cell for place, cell in enumerate(line.cells) if cell.text or (not place and line.ruled)]
     head = _Head(_spelt([*_corner(own, lines[below[0]] if below else None), *own]))
     head.above = _groups(lines, number)
     topics = [head.topic(place) for place in range(len(head.cells))]
