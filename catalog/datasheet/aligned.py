@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
@@ -21,6 +21,8 @@ _MOST_HEADS: Final = 3
 """Over how many lines a head goes at most; tried, no source. [lines]."""
 _SLIP: Final = 2
 """How far a row's first cell begins from the others'. [characters]."""
+_FEWEST_SHARE: Final = 0.6
+"""What share of the first row's cells each of the others has at least; tried, no source."""
 _NEAR: Final = 5
 """How far from its column's edge a cell ends at most that runs over it. [characters]."""
 _MOST_SLIPS: Final = 3
@@ -41,10 +43,9 @@ class _Run:
 def tabbed(text: str) -> str:
     r"""Return a text with the printed lists that go over several lines a row as rows of cells with tabs between.
 
-    >>> print(tabbed("Model    Wt     Sens.   Imp.\n         kg     dB      ohm\nWren 1   5.2    86      8\nWren 2   8.0    88      4"))
-    Model	Wt kg	Sens. dB	Imp. ohm
-    Wren 1	5.2	86	8
-    Wren 2	8.0	88	4
+    >>> heads = "Model    Wt     Sens.   Imp.\n         kg     dB      ohm\n"
+    >>> tabbed(heads + "Wren 1   5.2    86      8\nWren 2   8.0    88      4").replace("\t", "|")
+    'Model|Wt kg|Sens. dB|Imp. ohm\nWren 1|5.2|86|8\nWren 2|8.0|88|4'
     """
     if text.count("  ") < 2 * _FEWEST_LABELS:
         return text
@@ -64,6 +65,12 @@ def tabbed(text: str) -> str:
 
 def _list_at(lines: Sequence[str], at: int) -> tuple[list[str], int] | None:
     """The rows of the list whose head begins at a line, and the line behind it; None where none begins there."""
+    if len(told := _told_heads(lines[at])) >= _FEWEST_LABELS:
+        rows = list(takewhile(lambda row: len(_runs(lines[row])) == len(told) + 1, range(at + 1, len(lines))))
+        cells = [[run.text.strip() for run in _runs(lines[row])] for row in rows]
+        figures = all(re.search(r"\d", cell) for row in cells for cell in row[1:])
+        made = ["\t".join(row) for row in (["", *told], *cells)]
+        return (made, at + 1 + len(rows)) if len(rows) > 1 and figures else None
     if "\t" in lines[at] or "|" in lines[at] or len(_runs(lines[at])) < 2 or _is_row(lines[at], None):
         return None
     head = at + 1
@@ -82,17 +89,26 @@ def _list_at(lines: Sequence[str], at: int) -> tuple[list[str], int] | None:
         head -= 1
     edges = _edges(lines[at:head], [lines[row] for row in rows])
     heads = _heads(lines[at:head], [lines[row] for row in rows], edges)
-    if sum(_is_label(text) for text in heads) < _FEWEST_LABELS or heads.count("") > 1:
+    # a column under no head is part of the one before it
+    edges = [edge for place, edge in enumerate(edges) if not place or (heads and heads[place])]
+    heads = [text for place, text in enumerate(heads) if text or not place]
+    if len({label(Cell(text, 0, 0)) for text in heads if _is_label(text)}) < _FEWEST_LABELS:
         return None
     cut = {row: _cut(lines[row], edges) for row in rows}
     if sum(_is_label(cells[0]) for cells in cut.values()) * 2 > len(cut):
         # a column of labels: the loudspeakers stand beside one another
         return None
-    plain = head - at == 1 and all(len(_runs(lines[row])) == len(heads) for row in rows)
+    plain = head - at == 1 and all(len(_runs(lines[row])) == len(_runs(lines[at])) for row in rows)
     within = [row for row in range(first, last) if row not in cut and _goes_on(lines[row], margin, edges)]
     if plain and not within:
         return None
     return ["\t".join(heads), *lines[head:first], *_rows(lines, first, last, cut, within, edges)], last
+
+
+def _told_heads(line: str) -> list[str]:
+    """The heads of a table whose line gives them as a list: 'SIZE (W x H x D, mm), WEIGHT, IMPEDANCE'."""
+    heads = [text.strip(" :") for text in re.split(r"[,;]\s+(?![^(]*\))", line.strip())]
+    return heads if len(heads) >= _FEWEST_LABELS and all(map(_is_label, heads)) else []
 
 
 def _runs(line: str) -> list[_Run]:
@@ -123,9 +139,10 @@ def _is_row(line: str, margin: int | None) -> bool:
 def _body(lines: Sequence[str], first: int, margin: int) -> tuple[list[int], int]:
     """The rows from a first one on, and the line behind the last with what goes on in it."""
     rows, last = [first], first + 1
+    fewest = _FEWEST_SHARE * len(_runs(lines[first]))
     for row in range(first + 1, len(lines)):
         line = lines[row]
-        if _is_row(line, margin):
+        if _is_row(line, margin) and len(_runs(line)) >= fewest:
             rows.append(row)
             last = row + 1
         elif not line.strip() or _RULE.fullmatch(line):
@@ -143,7 +160,8 @@ def _edges(heads: Sequence[str], rows: Sequence[str]) -> list[int]:
     width = max(map(len, rows))
     most = len(rows) - (len(rows) > _MOST_SLIPS)
     blank = [
-        sum(place >= len(row) or row[place] in " \u00a0" for row in rows) >= most and place > 0 for place in range(width)
+        sum(place >= len(row) or row[place] in " \u00a0" for row in rows) >= most and place > 0
+        for place in range(width)
     ]
     starts = {run.start for line in heads for run in _runs(line)}
     words = {match.start() for line in heads for match in re.finditer(r"(?<!\S)\S", line)}
@@ -170,16 +188,22 @@ def _cut(line: str, edges: Sequence[int]) -> list[str]:
     cuts = [edges[0]]
     for edge in edges[1:]:
         over = edge < len(line) and line[edge - 1] not in " \u00a0"
-        near = [place + 1 for place in range(max(cuts[-1], edge - _NEAR), edge + _NEAR) if line[place : place + 1] == " "]
-        near = [place for place in near if not _GAP.match(line, place - 2)] if over else []
+        wide = [gap.end() for gap in _GAP.finditer(line, cuts[-1]) if abs(gap.end() - edge) <= 2 * _NEAR]
+        near = [
+            place + 1 for place in range(max(cuts[-1], edge - _NEAR), edge + _NEAR) if line[place : place + 1] == " "
+        ]
+        near = (wide or near) if over else []
         cuts.append(min(near, key=lambda place: abs(place - edge)) if near else len(line) if over else edge)
-    return [_GAP.sub(" ", line[left:right].strip(" \u00a0")) for left, right in pairwise([*cuts, max(len(line), cuts[-1])])]
+    return [
+        _GAP.sub(" ", line[left:right].strip(" \u00a0")) for left, right in pairwise([*cuts, max(len(line), cuts[-1])])
+    ]
 
 
 def _heads(heads: Sequence[str], rows: Sequence[str], edges: Sequence[int]) -> list[str]:
     """The heads of the columns, each from all lines above it."""
     spans = [_span(rows, left, right) for left, right in pairwise([*edges, max(map(len, rows))])]
     found: list[list[str]] = [[] for _ in edges]
+    crowded = False
     for line in heads:
         runs = _runs(line)
         over = [run for run in runs if any(run.start < right and left < run.end for left, right in spans)]
@@ -187,8 +211,12 @@ def _heads(heads: Sequence[str], rows: Sequence[str], edges: Sequence[int]) -> l
         # a head over nothing is of an empty column, unless no other stands where it is nearest
         others = [one for run in runs if run not in over for one in _over(run, spans, edges)]
         told += [one for one in others if one[0] not in {place for place, _ in told}]
+        crowded |= len({place for place, _ in told}) < len(told)
         for place, text in told:
             found[place].append(text)
+    if crowded:
+        # two heads over one column: which cell is whose is not to be seen
+        return []
     return [" ".join(texts) for texts in found]
 
 
@@ -201,7 +229,7 @@ def _span(rows: Sequence[str], left: int, right: int) -> tuple[int, int]:
 
 
 def _over(run: _Run, spans: Sequence[tuple[int, int]], edges: Sequence[int]) -> Iterator[tuple[int, str]]:
-    """The columns over which a piece of a head stands: all that it spans, or each word's own where words stand apart."""
+    """The columns over which a piece of a head stands: all that it spans, or each word's own where words align."""
     middle = [place for place, (left, right) in enumerate(spans) if run.start - 1 <= (left + right) / 2 <= run.end + 1]
     if len(middle) < 2:
         overlap = [min(run.end, right) - max(run.start, left) for left, right in spans]
@@ -222,7 +250,9 @@ def _stands_under(line: str, above: str) -> bool:
     """Whether the only piece of a line stands under a piece of the head above it, far from the margin."""
     [run] = _runs(line)
     margin = len(above) - len(above.lstrip())
-    return run.start > margin + _SLIP and any(run.start < other.end and other.start < run.end for other in _runs(above)[1:])
+    return run.start > margin + _SLIP and any(
+        run.start < other.end and other.start < run.end for other in _runs(above)[1:]
+    )
 
 
 def _is_label(text: str) -> bool:
