@@ -26,7 +26,10 @@ _ALL: Final = re.compile(
     re.IGNORECASE,
 )
 _THROUGHOUT: Final = re.compile(
-    r"\b(?:throughout|across the (?:range|family|line)|in common|durchweg|durchgehend|gemeinsam|en commun|en comun|"
+    r"\b(?:throughout|across the (?:range|family|line)|sur toute la (?:ligne|gamme|série)|"
+    r"in der ganzen (?:serie|reihe)|"
+    r"en toda la (?:serie|gama|línea)|(?:su|per) tutta la (?:linea|serie|gamma)|(?:over|in) de hele (?:lijn|serie)|"
+    r"w całej serii|in common|durchweg|durchgehend|gemeinsam|en commun|en comun|"
     r"in comune|gemeen)\b",
     re.IGNORECASE,
 )

@@ -13,6 +13,7 @@ from triptych.catalog.datasheet.joining import AND, BETWEEN, RANGED
 from triptych.catalog.datasheet.mentions import ARTICLE, Calls, Mention, calls_of, mentions, of_all
 from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.price_tax import tax_in
 from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, PREDECESSOR, RIVAL
 from triptych.catalog.datasheet.text_cells import Cell, Line
 
@@ -84,7 +85,10 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
         carried = calls.everyone if of_all(said) else 0 if OF_A_KIND.match(said) else carried
         if _is_of_others(said):
             continue
-        owners, carried = _owners(said, mentions(said, calls, carried), calls, carried)
+        named = mentions(said, calls, carried)
+        # the tax is that of all prices, whosoever was told of before
+        carried = calls.everyone if not named and tax_in(folded(said)) is not None else carried
+        owners, carried = _owners(said, named, calls, carried)
         if not any(owners) or is_warning(said):
             continue
         shared = not {0, calls.everyone}.symmetric_difference({0, *owners})
