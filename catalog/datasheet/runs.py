@@ -86,5 +86,6 @@ def _goes_on(line: str, following: str) -> bool:
     mark = re.escape(marks[0])
     within = re.search(rf"(?:^|\s){mark}\s|\S{mark}\s", following) is not None
     return within and (
-        re.search(rf"{mark}\s*$", line) is not None or re.match(r"\s*[^:;•·∙|/]{2,40}:", following) is None
+        re.search(rf"{mark}\s*$", line) is not None
+        or re.match(r"\s*(?:[^:;•·∙|/()]|\([^()]*\)){2,60}:", following) is None
     )

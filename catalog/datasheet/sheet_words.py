@@ -35,6 +35,8 @@ DRIVER_KINDS: Final = _patterns("drivers.toml")
 """What names each kind of driver."""
 ENCLOSURES: Final = _patterns("enclosures.toml")
 """What names each kind of box, each face of it, and what closes its port."""
+LIKENESS: Final = _patterns("likeness.toml")
+"""What tells a loudspeaker by another one, and of which matters."""
 RADIATOR: Final = _QUALIFIERS["radiator"]
 """A driver that isn't one."""
 
