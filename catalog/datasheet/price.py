@@ -170,7 +170,7 @@ def _ranged(text: str, one: re.Match[str], other: re.Match[str]) -> bool:
 
 def _aside(before: str, after: str) -> str | None:
     """Why an amount is not what is asked today, by the words at it."""
-    near = _STATED.split(re.split(r"[.;|]\s", before)[-1])[-1]
+    near = _STATED.split(re.split(r"(?<!\bn)(?<!\bn[or])[.;|]\s", before)[-1])[-1]
     if near.endswith("~~"):
         # as a page strikes it
         return _FORMER
@@ -268,7 +268,7 @@ def _before_tax(asked: Sequence[ReadOffer], draft: Draft) -> ReadOffer | None:
     if rate is None or len(asked) != 2 or asked[0].raw != asked[1].raw or tax is Tax.INCLUDED:
         return None
     low, high = (_amount(one.printed, _of_country(one.currency)) for one in asked)
-    if low is None or high is None or abs(float(high) / float(low) - 1 - rate) > _ROUNDED:
+    if low is None or high is None or abs(float(high) / float(low) - 1 - rate / 100) > _ROUNDED:
         return None
     return asked[0]
 

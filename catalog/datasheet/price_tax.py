@@ -25,7 +25,8 @@ _INCLUDED: Final = re.compile(
 _EXCLUDED: Final = re.compile(
     r"\b(?:not|non|nicht|ne|niet|nie) (?:incl\w*|enthalt\w*|compr\w*|inbegrepen|zawier\w*) "
     r"(?:(?:the |die |la |l'|el )?\d* ?%? ?)(?:(?:sales |consumption )?tax|vat|mwst|gst|btw|ust|iva|tva)|"
-    r"(?:tax|vat|mwst|gst|btw|ust|iva|tva) (?:(?:is|ist|est|es|e) )?(?:no[nt]?|nicht|niet) (?:incl|compr|enth|"
+    r"(?:tax|vat|mwst|gst|btw|ust|iva|tva) (?:\(?\d+(?:[.,]\d+)? ?%\)? )?(?:(?:is|ist|est|es|e) )?"
+    r"(?:no[nt]?|nicht|niet|nie) (?:incl|compr|enth|"
     r"inbegr)|"
     r"excl\w*\.? ?(?:of )?(?:\d+(?:[.,]\d+)? ?% ?)?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes|iva|tva)|"
     r"(?:exkl\w*|zzgl|zuzuglich)\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
@@ -38,7 +39,7 @@ _EXCLUDED: Final = re.compile(
     r"without tax|ohne mwst"
 )
 RATE: Final = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?) ?%")
-_TAXED: Final = re.compile(r"\b(?:vat|mwst|ust|tva|iva|btw|mehrwertsteuer)\b")
+_TAXED: Final = re.compile(r"\b(?:(?:sales|consumption) tax|vat|mwst|ust|tva|iva|btw|mehrwertsteuer)\b")
 _DISCOUNT: Final = re.compile(r"-\s?$|rabat|save|ahorra|deposit|sconto|remise|korting")
 _NEAR: Final = 12
 """How near behind a share the word for what it is of stands; tried, no source. [characters]."""
