@@ -38,6 +38,14 @@ _EXCLUDED: Final = re.compile(
     r"tax (?:is )?extra|"
     r"without tax|ohne mwst"
 )
+TRADE: Final = re.compile(
+    r"\b(?:trade|dealers?|h?ek|handler\w*|haendler\w*|inkoop\w*|wholesale|prix ht|map|hors taxes?|rivenditor\w*|"
+    r"distribu\w*|hurt\w*|cost price|your cost|net(?:to)? (?:price|preis\w*|prijs)|(?:price|preis|prijs) net(?:to)?|"
+    r"ex\.? ?vat|excl?\.? ?vat|achat|einkauf\w*|compra|acquisto|zakup\w*|purchase|grossist\w*|grosshandel\w*|"
+    r"revendeur\w*|"
+    r"mayorista|reseller\w*|zakupu)\b|^(?:ht|net|netto|cost|dnp|wsp|hap|(?:prix )?net ht|h\.t\.)(?! \w)"
+)
+"""Words of what the trade pays, which is no price of a loudspeaker here."""
 RATE: Final = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?) ?%")
 _TAXED: Final = re.compile(r"\b(?:(?:sales|consumption) tax|vat|mwst|ust|tva|iva|btw|mehrwertsteuer)\b")
 _DISCOUNT: Final = re.compile(r"-\s?$|rabat|save|ahorra|deposit|sconto|remise|korting")
@@ -47,7 +55,12 @@ _NEAR: Final = 12
 
 def put_tax(entry: SheetEntry, draft: Draft) -> None:
     """Take whether tax is in the price, and its rate."""
-    excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(_EXCLUDED.sub(" ", entry.text))
+    text = entry.text
+    excluded, included = _EXCLUDED.search(text), _INCLUDED.search(_EXCLUDED.sub(" ", text))
+    if excluded and included:
+        # 'trade net plus VAT, RRP with VAT': the trade's is nothing to a shopper
+        text = ", ".join(clause for clause in re.split(r"[,;]\s", text) if not TRADE.search(clause))
+        excluded, included = _EXCLUDED.search(text), _INCLUDED.search(_EXCLUDED.sub(" ", text))
     if bool(excluded) != bool(included):
         draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
     elif not excluded and not _TAXED.search(entry.text):

@@ -57,13 +57,22 @@ _SMALL_WORDS: Final = frozenset(
 )
 """Words of small letters that stand in names; others make a sentence."""
 _LIST: Final = re.compile(
-    r"^(?:price ?list|preisliste|prijslijst|listino(?: (?:prezzi|rivenditori|al pubblico))?|cennik|"
-    r"lista de precios|liste de prix)\b"
-    r"[\s:–-]*(?:\d[\d./-]*)?\s*",
+    r"^(?:(?:(?:suggested |recommended )?(?:trade|retail|dealer|wholesale)(?: (?:and|&) (?:trade|retail))? )?"
+    r"pric(?:e|ing) ?(?:list|book|schedule|sheet)|(?:\w+)?preisliste|(?:\w+)?prijslijst(?: luidsprekers)?|"
+    r"listino(?: prezzi)?(?: (?:rivenditori|al pubblico))?|"
+    r"cennik(?: (?:detaliczny|hurtowy|katalogowy|dealerski))?|lista (?:de precios|prezzi)|liste de prix|"
+    r"tarifs?(?: (?:publics?|revendeurs?|professionnels?))*(?: conseillés?)?|tarifa(?: (?:pvp|general|de precios))?|"
+    r"quotation(?: sheet| list)?)\b"
+    r"[\s:–-]*(?:n[°ºro.]*\s?)?(?:\d[\d./-]*)?\s*",
     re.IGNORECASE,
 )
 """What a list calls itself before it names whose it is."""
-_PART: Final = re.compile(r"\s+[–—―-]\s+|\s*/{2,}\s*|\s{2,}|\s*[|·:]\s+|,\s+|\s+[–—]")
+_PART: Final = re.compile(r"\s+[–—―-]\s+|\s*/{2,}\s*|\s{2,}|\s*[|·:]\s+|[,;]\s+|;|\s+[–—]")
+_OF_KIND: Final = re.compile(
+    r"(?i:(?:kolumny|zestawy)(?: głośnikowe)?|enceintes(?: acoustiques)?|diffusori(?: acustici)?|lautsprecher|"
+    r"luidsprekers|altavoces|loudspeakers) (?P<maker>[A-ZÀ-ÞĄĆĘŁŃŚŹŻ]{3,}(?: [A-ZÀ-ÞĄĆĘŁŃŚŹŻ&]+)*)$"
+)
+"""The maker in capitals behind what it makes: 'kolumny głośnikowe BAGNISKO'."""
 _MODEL: Final = re.compile(
     r"\b(?:modell?[oe]?|mod\.|typ)\s*:?\s+[\"“„]?(?P<model>[\w&'-]+(?:[ -][\w-]{1,12}){0,2})[\"”“]?", re.IGNORECASE
 )
@@ -98,8 +107,8 @@ _SHOP: Final = re.compile(
 """Words of a shop's page, whose first line is the shop's name."""
 _BEHIND: Final = re.compile(r"\b(?:[Ss]erie|SERIE|[Ss]érie|[Gg]amme|[Ll]inea)\s+([A-ZÀ-ÞĄĆĘŁŃŚŹŻ]\w+)")
 _OF_MAKER: Final = re.compile(
-    r"\b(?:by|chez|firmy|marki|der Firma|de la marque) "
-    r"(?P<maker>[^\W\d_a-zß-ÿąćęłńśźż][\w'’&-]*(?: [^\W\d_a-zß-ÿąćęłńśźż&][\w'’-]*| &)*)(?=$|\s[–—-]\s|[,;(])"
+    r"(?:\b(?:by|chez|firmy|marki|der Firma|de la marque|[Mm]arque) |\b(?:[Bb]rand|[Mm]ar[ck]a|[Mm]arke|[Mm]erk)\s?: ?)"
+    r"(?P<maker>[^\W\d_a-zß-ÿąćęłńśźż][\w'’&-]*(?: [^\W\d_a-zß-ÿąćęłńśźż&][\w'’-]*| &)*)(?=$|\s[–—-]\s|\s{2,}|[,;(])"
 )
 _MOST: Final = 4
 _LONGEST_TITLE: Final = 10
@@ -380,6 +389,9 @@ def _parts(text: str) -> Iterator[str]:
     for part in _PART.split(without_form(re.sub(r"\s*\([^)]*\)", "", text))):
         whole = _LIST.sub("", part.strip(' *"“”„'))
         if not whole or describes_only(whole) or _ARTICLE.fullmatch(folded(whole)) or _SIDE.fullmatch(whole):
+            continue
+        if of_kind := _OF_KIND.match(whole):
+            yield of_kind["maker"]
             continue
         bare = without_legal_form(bare_name(whole))
         sentence = any(word[0].islower() and word not in _SMALL_WORDS for word in bare.split())
