@@ -125,7 +125,7 @@ def order_words(advice: Advice, shown: Sequence[Standing]) -> list[str]:
     return [*told, *_more_often(shown)]
 
 
-LOST_SPEECH: Final = "speech is hollow or lost at a regular seat, or may be,"
+LOST_SPEECH: Final = "speech is hollow or lost at a regular seat, or may be"
 
 FAR_OFF: Final = "voices come from more than 20 deg above or below the ear"
 """What puts those that are ranked after all others."""
