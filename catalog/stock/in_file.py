@@ -35,6 +35,10 @@ _INSERT: Final = (
 _BLANK: Final[Mapping[str, Any]] = dict.fromkeys(_COLUMNS)
 
 
+NEXT_LINE: Final = "SELECT COALESCE(MAX(id), 0) + 1 FROM movement"
+"""The number that the next line of a file gets; the first of a transaction is that of its deed."""
+
+
 @dataclass(slots=True)
 class Ending:
     """A holding and its last line."""
@@ -62,15 +66,18 @@ class Writer:
     note: str | None
     now: datetime
     lines: list[int] = field(default_factory=list)
+    deed: int = 0
 
     def write(self, end: Ending, speaker: int, kind: str, quantity: int, effect: int, **more: Any) -> int:
         """Write a line after the last of a holding, which it then is; give its number."""
         at = max(self.now, as_instant(end.at))
+        self.deed = self.deed or self.driver.execute(NEXT_LINE).fetchone()[0]
         end.sequence += 1
         end.on_hand += effect
         line = {**_BLANK, "loudspeaker_id": speaker, "holding_id": end.holding, "kind": kind}
         line |= {"quantity": quantity, "effect": effect, "sequence": end.sequence, "on_hand": end.on_hand}
         line |= {"tracked": end.tracked, "at": at, "note": self.note, "who": self.who, **more}
+        line["deed_number"] = self.deed
         alike = (end.location, end.grade, end.pack, end.finish_key)
         end.digest = line["digest"] = digest_of(end.digest, line, dict(zip(HOLDING, alike, strict=True)))
         line |= {"at": stored(at), "until": None if line["until"] is None else stored(line["until"])}

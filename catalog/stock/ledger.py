@@ -152,10 +152,22 @@ def values_of(session: Session, line: MovementLine, there: There, target: int | 
     }
     if on_server(session):
         return values | _BY_SERVER
-    values |= _totals(there, effect, serial)
+    values |= _totals(there, effect, serial) | {"deed_number": _deed(session)}
     alike = (there.location_id, line.grade, there.pack, rows.name_key(line.finish))
     return values | {"digest": digest_of(there.digest, values, dict(zip(HOLDING, alike, strict=True)))}
 
+
+_DEED: Final = "deed"
+
+
+def _deed(session: Session) -> int:
+    """Give the number of the deed that a transaction is: that of its first line."""
+    if _DEED not in session.info:
+        session.info[_DEED] = session.scalar(_NEXT_LINE)
+    return int(session.info[_DEED])
+
+
+_NEXT_LINE: Final = sa.select(sa.func.coalesce(sa.func.max(Movement.id), 0) + 1)
 
 _COPIED: Final = (
     "loudspeaker_id",
