@@ -117,7 +117,7 @@ def _patterns(words: Sequence[str], lead: int, names: Sequence[Sequence[str]]) -
 def _short(own: Sequence[str]) -> Iterator[str]:
     """What is left of a name: a word, or a figure or a letter where nothing else can stand."""
     rest = " ".join(own)
-    if len(own) == 1 and (rest.isdigit() or len(rest) <= 2):
+    if len(own) == 1 and (rest.isdigit() or (len(rest) <= 2 and not re.fullmatch(r"[A-Z]\d", rest))):
         here = re.escape(rest)
         yield rf"(?:(?<=[(/])|(?<=\(\w, )|(?<=\(\w{{2}}, )|(?<=, )(?=\w+\)))(?-i:{here})(?=[),/:]|\s?:)(?!{_UNITS})"
         yield rf"\b(?i:{ARTICLE})\s{here}(?![\w-])(?!{_UNITS})"

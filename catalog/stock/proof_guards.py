@@ -69,7 +69,7 @@ def _read(session: Session, query: str) -> dict[str, str]:
 
 
 @cache
-def made(engine: str) -> dict[str, str]:
+def made(engine: str) -> Mapping[str, str]:
     """Give each trigger as the steps make it; a later step has the last word."""
     end = r"^END;" if engine == "sqlite" else r";"
     found: Callable[[str], list[tuple[str, str]]] = re.compile(
