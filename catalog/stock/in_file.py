@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from triptych.catalog.database.engine import let_sign
 from triptych.catalog.database.one_writer import BEGIN_WRITE, begin_write, is_busy
 from triptych.catalog.database.trouble import told
-from triptych.catalog.stock.digests import HOLDING, LINE, MORE, digest_of
+from triptych.catalog.stock.digests import HOLDING, LINE, MORE, deed_number, digest_of
 
 Result = TypeVar("Result")
 
@@ -33,10 +33,6 @@ _INSERT: Final = (
     f"INSERT INTO movement ({', '.join(_COLUMNS)}) VALUES ({', '.join(f':{name}' for name in _COLUMNS)}) RETURNING id"
 )
 _BLANK: Final[Mapping[str, Any]] = dict.fromkeys(_COLUMNS)
-
-
-NEXT_LINE: Final = "SELECT COALESCE(MAX(id), 0) + 1 FROM movement"
-"""The number that the next line of a file gets; the first of a transaction is that of its deed."""
 
 
 @dataclass(slots=True)
@@ -66,12 +62,11 @@ class Writer:
     note: str | None
     now: datetime
     lines: list[int] = field(default_factory=list)
-    deed: int = 0
+    deed: int = field(default_factory=deed_number)
 
     def write(self, end: Ending, speaker: int, kind: str, quantity: int, effect: int, **more: Any) -> int:
         """Write a line after the last of a holding, which it then is; give its number."""
         at = max(self.now, as_instant(end.at))
-        self.deed = self.deed or self.driver.execute(NEXT_LINE).fetchone()[0]
         end.sequence += 1
         end.on_hand += effect
         line = {**_BLANK, "loudspeaker_id": speaker, "holding_id": end.holding, "kind": kind}

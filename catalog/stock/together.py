@@ -36,7 +36,7 @@ def _line(session: Session, holding: int | None, sequence: int) -> Movement | No
 
 
 _LONGEST: Final = timedelta(hours=1)
-"""A server that was set up anew counts its transactions from the beginning."""
+"""A server that was set up anew counts its transactions from the beginning, and a clock can be set back."""
 
 
 def _near(one: Movement, other: Movement | None, apart: timedelta = _SOON) -> bool:

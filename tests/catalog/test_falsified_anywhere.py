@@ -171,7 +171,7 @@ def _unseen(plain: sa.Engine, statement: sa.Executable, table: sa.Table, way: st
                     written = connection.execute(statement).rowcount
             else:
                 written = connection.execute(statement).rowcount
-            assert written == 1
+            assert written
         except (sa.exc.DBAPIError, sa.exc.StatementError):
             return "refused"
         if way == "seller":
