@@ -36,6 +36,7 @@ from triptych.recommender.money.planner.problem import (
 )
 from triptych.recommender.money.planner.relax import Barred
 from triptych.recommender.money.planner.solve import solve
+from triptych.recommender.money.planner.thrift import Chosen, Thrift, View
 from triptych.recommender.scene.arrays import Life
 
 KIN_SHARE: Final = 0.25
@@ -246,16 +247,43 @@ def best_systems(
 
 
 def of_one(
-    ground: Ground, choice: Choice, count: int, seconds: float, tolerance: float, least: float = -np.inf
+    ground: Ground,
+    choice: Choice,
+    count: int,
+    seconds: float,
+    tolerance: float,
+    least: float = -np.inf,
+    thrift: View | None = None,
 ) -> tuple[Outcome, float, list[System]]:
-    """The best systems of one problem; more are asked for where some take more boxes than there are."""
-    asked, deadline = count, monotonic() + seconds
+    """The best systems of one problem in which all is worth its price; `thrift` says of what, all of it if not given.
+
+    More are asked for where some take more boxes than there are.
+    """
+    asked, deadline, thrift = count, monotonic() + seconds, thrift or thrift_of(ground, choice)
     while True:
-        plan = solve(choice.problem, asked, max(0.0, deadline - monotonic()), tolerance, least)
+        plan = solve(choice.problem, asked, max(0.0, deadline - monotonic()), tolerance, least, thrift)
         kept = _unlike(choice, [system for system in plan.systems if _to_be_had(ground, choice, system)])
         if len(kept) >= count or len(plan.systems) < asked or plan.outcome is Outcome.OUT_OF_TIME:
             return plan.outcome, plan.bound, kept[:count]
         asked *= 4
+
+
+def thrift_of(ground: Ground, choice: Choice) -> View:
+    """What could be exchanged in a choice for something cheaper that is to be had."""
+    roles = [role.role for role in choice.problem.roles]
+
+    def had(chosen: Chosen) -> bool:
+        return _to_be_had(ground, choice, System(dict(zip(roles, chosen, strict=True)), 0.0, 0))
+
+    boxes = sum(choice.counts.values())
+    free = tuple(
+        np.array([_available(ground, row) >= boxes for row in choice.offers[role.role].rows.tolist()], dtype=np.bool_)
+        if role.role in choice.offers
+        else np.ones(len(role), dtype=np.bool_)
+        for role in choice.problem.roles
+    )
+    everything = all(one.all() for one in free)
+    return View.of(Thrift(choice.problem, None if everything else had, None if everything else free))
 
 
 def _unlike(choice: Choice, systems: Sequence[System]) -> list[System]:

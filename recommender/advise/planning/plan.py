@@ -15,7 +15,7 @@ from triptych.catalog.money import money, to_minor
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.planning import told
 from triptych.recommender.advise.planning.agreement import unlike_match
-from triptych.recommender.advise.planning.cheaper import cheaper, dearer_for_a_rule
+from triptych.recommender.advise.planning.cheaper import cheaper
 from triptych.recommender.advise.planning.choose import TENTH, Choice, Searched, best_systems, choices
 from triptych.recommender.advise.planning.fitted import demand
 from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise, to_receive, unlimited
@@ -172,7 +172,7 @@ def _answer(
         tax_included=fixed.tax_included,
         fixed=fixed.total,
         weights=_weights(ground.wanted, choice),
-        lacks=(*_lacks(ground, choice), *over, *_for_a_rule(ground, searched, deadline)),
+        lacks=(*_lacks(ground, choice), *over),
         systems=systems,
         unlike_match=_unlike(ground, searched, deadline),
         indifference=ground.wanted.indifference,
@@ -295,13 +295,6 @@ def _equipment_not_judged(choice: Choice) -> list[str]:
     if without:
         told.append(f"what bears the {', '.join(without)}: nothing was chosen for them")
     return told
-
-
-def _for_a_rule(ground: Ground, searched: Searched, deadline: float) -> list[str]:
-    if not searched.found.systems:
-        return []
-    told = dearer_for_a_rule(ground, *searched.found.systems[0], max(LOOKED / 5, deadline - monotonic()))
-    return [told] if told else []
 
 
 def _over_cap(ground: Ground, searched: Searched, room: RoomRecord | None) -> list[str]:

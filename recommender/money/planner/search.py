@@ -15,7 +15,7 @@ next best systems dominated items have their place. What it would rightly remove
 from __future__ import annotations
 
 import heapq
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from itertools import count
 from math import prod
@@ -44,6 +44,8 @@ class BestFew:
     """The best combinations found so far, all different, and what was done to find them.
 
     `tie` is what a unit of cost takes off a worth in grains, 0 where there are none; `least` what all must be above.
+    `admits` says of a combination whether it may be taken, `spoils` of one that may not whether none with its item of
+    the first block may; these items are `spoilt`.
     """
 
     wanted: int
@@ -51,6 +53,9 @@ class BestFew:
     tolerance: float = 0.0
     tie: float = 0.0
     least: float = -np.inf
+    admits: Callable[[tuple[int, ...]], bool] | None = None
+    spoils: Callable[[tuple[int, ...]], bool] | None = None
+    spoilt: set[int] = field(default_factory=set)
     found: list[tuple[Value, tuple[int, ...]]] = field(default_factory=list)
     keys: set[tuple[int, ...]] = field(default_factory=set)
     nodes: int = 0
@@ -89,17 +94,32 @@ class BestFew:
             return bound > -np.inf and bound + self.margin(bound) >= self.bar + self.tie
         return bound - self.margin(bound) > self.bar
 
-    def offer(self, value: Value, key: tuple[int, ...]) -> None:
-        """Take a combination if it is among the best."""
-        full = len(self.found) == self.wanted
-        if key in self.keys or (full and _in_order(value) >= _in_order(self.found[-1][0])):
-            return
+    def too_poor(self, value: Value) -> bool:
+        """Whether a combination is no better than the worst of a full list."""
+        return len(self.found) == self.wanted and _in_order(value) >= _in_order(self.found[-1][0])
+
+    def offer(self, value: Value, key: tuple[int, ...]) -> bool:
+        """Take a combination if it is among the best; whether it stands on the list."""
+        if key in self.keys:
+            return True
+        if self.too_poor(value) or not self._may_be_taken(key):
+            return False
         self.found.append((value, key))
         self.found.sort(key=lambda one: (_in_order(one[0]), one[1]))
         self.keys.add(key)
         for _, dropped in self.found[self.wanted :]:
             self.keys.discard(dropped)
         del self.found[self.wanted :]
+        return True
+
+    def _may_be_taken(self, key: tuple[int, ...]) -> bool:
+        if key[0] in self.spoilt:
+            return False
+        if self.admits is None or self.admits(key):
+            return True
+        if self.spoils is not None and self.spoils(key):
+            self.spoilt.add(key[0])
+        return False
 
     def leave_open(self, bound: float) -> None:
         """Remember that something with this bound was not looked at."""
@@ -124,11 +144,10 @@ class Part:
         return Part(blocks, tuple(name[items] for name, items in zip(self.names, kept, strict=True)), start)
 
 
-def search(blocks: Sequence[Block], names: Sequence[IntArray], need: Need, best: BestFew) -> None:
+def search(parts: Sequence[Part], need: Need, best: BestFew) -> None:
     """Offer to `best` every combination that could be among the best few, or leave its bound open when out of time."""
     order = count()
-    whole = Part(tuple(blocks), tuple(names), None)
-    open_parts: list[tuple[float, int, Part]] = [(-np.inf, next(order), whole)]
+    open_parts: list[tuple[float, int, Part]] = [(-np.inf, next(order), part) for part in parts]
     while open_parts:
         negative, _, part = heapq.heappop(open_parts)
         if not best.beaten_by(-negative):
@@ -143,6 +162,7 @@ def search(blocks: Sequence[Block], names: Sequence[IntArray], need: Need, best:
 def explore(part: Part, need: Need, best: BestFew) -> tuple[tuple[Part, float], ...]:
     """Look at a part; what is left of it comes back in two halves with the bound of the whole."""
     best.nodes += 1
+    part = _unspoilt(part, best)
     reachable = items_that_can_be_taken(part.blocks, need)
     if not all(len(items) for items in reachable):
         return ()
@@ -159,6 +179,14 @@ def explore(part: Part, need: Need, best: BestFew) -> tuple[tuple[Part, float], 
     room = dual.bound - best.bar + best.margin(dual.bound)
     rest = part.only([np.flatnonzero(loss <= room) for loss in losses], dual.multipliers)
     return tuple((half, dual.bound) for half in split(rest, dual.multipliers))
+
+
+def _unspoilt(part: Part, best: BestFew) -> Part:
+    if not best.spoilt:
+        return part
+    left = ~np.isin(part.names[0], list(best.spoilt))
+    everything = (np.arange(len(block)) for block in part.blocks[1:])
+    return part if left.all() else part.only([np.flatnonzero(left), *everything], part.start)
 
 
 def _look(part: Part, losses: Sequence[FloatArray], bound: float, need: Need, best: BestFew) -> bool:
@@ -199,7 +227,7 @@ def _offer_product(part: Part, items: Sequence[IntArray], need: Need, best: Best
 
 def _offer(part: Part, picks: Sequence[IntArray], need: Need, best: BestFew) -> None:
     best.combinations += len(picks[0])
-    kept = np.ones(len(picks[0]), dtype=bool)
+    kept = ~np.isin(part.names[0][picks[0]], list(best.spoilt)) if best.spoilt else np.ones(len(picks[0]), dtype=bool)
     for row in need.hard:
         kept &= sum(block.use[row, pick] for block, pick in zip(part.blocks, picks, strict=True)) >= need.least[row]
     blocks, left = part.blocks, [pick[kept] for pick in picks]
@@ -209,11 +237,17 @@ def _offer(part: Part, picks: Sequence[IntArray], need: Need, best: BestFew) -> 
         worth = worth - need.penalty(int(row), use)
     cost = np.asarray(sum(block.cost[pick] for block, pick in zip(blocks, left, strict=True)))
     top = np.flatnonzero(worth - best.tie * cost > best.worst)
-    # Twice the number wanted: some of the top may be on the list already.
-    top = top[np.lexsort((cost[top], -worth[top]))][: 2 * best.wanted]
-    chosen = [name[pick[top]] for name, pick in zip(part.names, left, strict=True)]
-    for at, found in enumerate(zip(worth[top].tolist(), cost[top].tolist(), strict=True)):
-        best.offer(found, tuple(int(items[at]) for items in chosen))
+    names, listed = [(name, pick) for name, pick in zip(part.names, left, strict=True)], 0
+    for at in top[np.lexsort((cost[top], -worth[top]))].tolist():
+        # twice the number wanted: some of the top may be on the list already
+        value = (float(worth[at]), int(cost[at]))
+        if listed == 2 * best.wanted or best.too_poor(value):
+            return
+        if best.offer(value, tuple(int(name[pick[at]]) for name, pick in names)):
+            listed += 1
+        elif best.out_of_time:
+            best.leave_open(value[0])
+            return
 
 
 def split(part: Part, multipliers: FloatArray) -> tuple[Part, ...]:

@@ -15,6 +15,7 @@ Nothing is dropped but by a bound that no system in it can beat, so what is foun
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from time import monotonic
 
@@ -32,7 +33,8 @@ from triptych.recommender.money.planner.problem import (
     PlanProblem,
     System,
 )
-from triptych.recommender.money.planner.search import BestFew, search
+from triptych.recommender.money.planner.search import BestFew, Part, search
+from triptych.recommender.money.planner.thrift import Chosen, View
 
 KEEP = 150_000
 _SAMPLE = 300
@@ -43,7 +45,12 @@ _GRACE = 0.5
 
 
 def solve(
-    problem: PlanProblem, systems: int = 5, time_limit: float = 60.0, tolerance: float = 0.0, least: float = -np.inf
+    problem: PlanProblem,
+    systems: int = 5,
+    time_limit: float = 60.0,
+    tolerance: float = 0.0,
+    least: float = -np.inf,
+    thrift: View | None = None,
 ) -> Plan:
     """The best systems for a problem; between equals the cheaper.
 
@@ -59,6 +66,9 @@ def solve(
         How much better a system may be and still be passed over; it stands in the plan's bound. [points]
     least : float
         What a system must be worth to be looked for. [points]
+    thrift : View or None
+        What could be exchanged for something cheaper: systems in which something could are passed over. Where it is
+        not given nothing is asked of them.
     """
     start = monotonic()
     per_grain = problem.grain or 1.0
@@ -67,7 +77,9 @@ def solve(
     best = BestFew(systems, start + time_limit, tolerance / per_grain, tie_of(problem), above)
     kept = possible(problem)
     if all(len(items) for items in kept):
-        work = Work.of(problem.only(kept))
+        work = Work.of(problem.only(kept), thrift.only(kept) if thrift else None)
+        if thrift:
+            best.admits, best.spoils = (_of_key(ask, kept) for ask in (thrift.pays, thrift.spoils))
         first = work.first_multipliers()
         if problem.most is not None:
             first = _look_at_the_likeliest(work, first, best)
@@ -100,6 +112,17 @@ def tie_of(problem: PlanProblem) -> float:
     return float(2.0 ** -max(1, problem.limit.bit_length())) if problem.grain else 0.0
 
 
+def _of_key(ask: Callable[[Chosen], bool], kept: tuple[IntArray, ...]) -> Callable[[tuple[int, ...]], bool]:
+    """The same question of a combination, whose pair comes first."""
+    return lambda key: ask(_places(kept, key))
+
+
+def _places(kept: tuple[IntArray, ...], key: tuple[int, ...]) -> Chosen:
+    pair, *rest = key
+    places = (*divmod(pair, len(kept[1])), *rest)
+    return tuple(int(items[place]) for items, place in zip(kept, places, strict=True))
+
+
 def _plan(problem: PlanProblem, kept: tuple[IntArray, ...], best: BestFew, seconds: float) -> Plan:
     found = tuple(_system(problem, kept, worth, key) for (worth, _), key in best.found)
     tolerance = best.tolerance * (problem.grain or 1.0)
@@ -113,9 +136,7 @@ def _plan(problem: PlanProblem, kept: tuple[IntArray, ...], best: BestFew, secon
 
 
 def _system(problem: PlanProblem, kept: tuple[IntArray, ...], worth: float, key: tuple[int, ...]) -> System:
-    pair, *rest = key
-    places = (*divmod(pair, len(kept[1])), *rest)
-    chosen = [int(items[place]) for items, place in zip(kept, places, strict=True)]
+    chosen = _places(kept, key)
     cost = sum(int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True))
     return System({role.role: at for role, at in zip(problem.roles, chosen, strict=True)}, problem.points(worth), cost)
 
@@ -127,9 +148,10 @@ class Work:
     problem: PlanProblem
     need: Need
     use: tuple[IntArray, ...]
+    thrift: View | None = None
 
     @classmethod
-    def of(cls, problem: PlanProblem) -> Work:
+    def of(cls, problem: PlanProblem, thrift: View | None = None) -> Work:
         """Rows of a problem; those that cannot be missed are left out."""
         rules = problem.all_rules
         least = np.array([rule.least - rule.limit * problem.limit for rule in rules], dtype=np.int64)
@@ -137,9 +159,9 @@ class Work:
         need = Need(least, price, whole=bool(problem.grain))
         use = tuple(_use(problem, role) for role in problem.roles)
         if not all(len(role) for role in problem.roles):
-            return cls(problem, need, use)
+            return cls(problem, need, use, thrift)
         rows = rows_that_can_bind(use, need)
-        return cls(problem, need.only(rows), tuple(part[rows] for part in use))
+        return cls(problem, need.only(rows), tuple(part[rows] for part in use), thrift)
 
     @property
     def others(self) -> range:
@@ -291,8 +313,11 @@ def _search_by_voice(work: Work, pairs: Pairs, best: BestFew) -> None:
 def _search_group(work: Work, pairs: Pairs, chosen: IntArray, voice: int, best: BestFew) -> None:
     chosen = chosen[pairs.bound[chosen] > best.bar - 2 * best.margin(best.bar)]
     mains, centre = pairs.mains[chosen], pairs.centre[chosen]
-    blocks = (*work.other_blocks(voice), work.pair_block(mains, centre, pairs.together[chosen]))
-    names = [np.arange(len(block)) for block in blocks[:-1]]
-    names.append(mains * len(work.problem.centre) + centre)
-    first = (blocks[-1], *blocks[:-1])
-    search(first, (names[-1], *names[:-1]), work.need, best)
+    others = work.other_blocks(voice)
+    names = [np.arange(len(block)) for block in others]
+    if work.thrift is not None:
+        names = [work.thrift.worthwhile(at, block, work.need) for at, block in zip(work.others, others, strict=True)]
+    pair = work.pair_block(mains, centre, pairs.together[chosen])
+    blocks = (pair, *(block.only(items) for block, items in zip(others, names, strict=True)))
+    whole = Part(blocks, (mains * len(work.problem.centre) + centre, *names), None)
+    search(work.thrift.by_need(whole, work.need) if work.thrift is not None else (whole,), work.need, best)

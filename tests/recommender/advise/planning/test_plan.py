@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from itertools import product
@@ -105,21 +105,29 @@ def systems(shop: Engine) -> list[System]:
 def by_value(
     systems: list[System], engine: Engine, limit: int, rules: RuleSet
 ) -> list[tuple[float, int, tuple[str, ...]]]:
-    """Value and cost of every system that keeps the musts, by check; best first.
+    """Value and cost of every system that keeps the musts, by check, and is worth its price; best first.
 
     Each part is counted in thousandths; a should costs 25 points for as much as the limit, the next thousandth up.
     """
     fixed = shops.wanted(engine, HEAD.format(limit=limit) + WANT + ACCESSORIES).fixed
-    found = []
+    found, whole = [], {}
     for picks, worths in systems:
         lines = (BudgetLine(pick.role, pick.cost, pick.pieces, pick.speaker) for pick in picks)
         judged = check(replace(fixed, lines=(*lines, *fixed.lines)), rules)
         if judged.over or judged.broken:
             continue
         paid = sum(ceil(25_000 * one.short / (limit * 100)) for one in judged.results)
-        thousandths = sum(round(1000 * float(worth)) for worth in worths) - paid
-        found.append((thousandths / 1000, judged.budget.total, tuple(pick.speaker for pick in picks)))
-    return sorted(found, key=lambda one: (-one[0], one[1]))
+        thousandths, names = sum(round(1000 * float(worth)) for worth in worths), tuple(one.speaker for one in picks)
+        whole[names] = thousandths, judged.budget.total
+        found.append(((thousandths - paid) / 1000, judged.budget.total, names))
+    return sorted((one for one in found if worth_its_price(one[2], whole)), key=lambda one: (-one[0], one[1]))
+
+
+def worth_its_price(names: tuple[str, ...], whole: Mapping[tuple[str, ...], tuple[int, int]]) -> bool:
+    """Whether no single loudspeaker could be exchanged for a cheaper one with which the whole is worth no less."""
+    worth, cost = whole[names]
+    beside = (whole[other] for other in whole if sum(a != b for a, b in zip(names, other, strict=True)) == 1)
+    return not any(other_worth >= worth and other_cost < cost for other_worth, other_cost in beside)
 
 
 def _scores(session: Session, main: str) -> dict[str, float]:
