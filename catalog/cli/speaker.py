@@ -106,7 +106,7 @@ def add(sheet: str | None = None, db: str | None = None, **texts: str | None) ->
 
 
 def _record(texts: Mapping[str, str]) -> LoudspeakerRecord:
-    from triptych.catalog.consistency import record_from_texts
+    from triptych.catalog.stated_records import record_from_texts
 
     record, faults = record_from_texts(texts, "speaker add")
     if record is None:
@@ -187,10 +187,10 @@ def rename(
     Example: triptych speaker rename "Oatfell Lindn Tower" --series Linden
     """
     from triptych.catalog.cli.makers import settled
-    from triptych.catalog.consistency import renamed
     from triptych.catalog.database.engine import reading, writing
     from triptych.catalog.database.reads import loudspeaker
     from triptych.catalog.database.renaming import rename_loudspeaker
+    from triptych.catalog.stated_records import renamed
 
     parts = {"maker": maker, "series": series, "model": model}
     parts = {part: _name_part(part, text) for part, text in parts.items() if text is not None}

@@ -9,11 +9,11 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.consistency import NAME_PARTS
 from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Loudspeaker, Maker, Series
 from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.records import Figure, LoudspeakerRecord
+from triptych.catalog.stated_records import NAME_PARTS
 
 
 @dataclass(frozen=True, slots=True)

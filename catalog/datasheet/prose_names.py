@@ -19,8 +19,8 @@ _TELLING: Final = 3
 _MOST: Final = 5
 """More names than that in running text are no loudspeakers each; tried, no source."""
 _FAMILY: Final = re.compile(
-    r"(?<![\w.-])(?P<first>[A-ZÀ-Ž][\w'’&-]{2,20}) "
-    r"(?P<own>\d{1,4}[A-Za-z]{0,2}|[A-Z]{1,3}\d{0,3}|[A-ZÀ-Ž][a-zà-ž]{2,12})"
+    r"(?<![\w.-])(?P<first>[A-ZÀ-ÞĄĆĘŁŃŚŹŻ][\w'’&-]{2,20}) "
+    r"(?P<own>\d{1,4}[A-Za-z]{0,2}|[A-Z]{1,3}\d{0,3}|[A-ZÀ-ÞĄĆĘŁŃŚŹŻ][a-zà-ÿąćęłńśźż]{2,12})"
     r"(?![\w-]|[.,:]\d| ?(?:mm|cm|kg|dB|k?Hz|W\b|ohm|Ω|V\b|%|€|£|\$|inch|\"))"
 )
 _CODE: Final = re.compile(r"(?<![\w.-])(?P<first>[A-Z]{1,4})-?(?P<own>[A-Z]?\d{1,3}[A-Z]{0,2}|[A-Z]{1,3})(?![\w-])")

@@ -42,6 +42,7 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
 from triptych.catalog.names import name_key
 from triptych.catalog.quantities import Kind
+from triptych.catalog.stated_records import NAME_PARTS
 
 LONGEST_TEXT: Final = 200_000
 """What one text may hold. [characters]."""
@@ -228,9 +229,9 @@ def _record(
             draft.flag(column, UNNAMED)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     # who it is comes before how wide it is
-    first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)
+    first = sorted(draft.questions, key=lambda column: column not in NAME_PARTS)
     asked = dict.fromkeys(draft.questions[column] for column in first)
-    names = [str(in_order[name].value) for name in consistency.NAME_PARTS if name in in_order]
+    names = [str(in_order[name].value) for name in NAME_PARTS if name in in_order]
     unread = dict.fromkeys(line for line in draft.unread if not _gave_the_name(line, names))
     return SheetRecord(in_order, tuple(asked), tuple(unread))
 

@@ -30,7 +30,7 @@ _EXCEPT: Final = re.compile(
     r"tranne|behalve|oprócz|poza)\b",
     re.IGNORECASE,
 )
-_MORE: Final = re.compile(r"[.!?]\s+(?=[^\W_a-zß-ÿ])")
+_MORE: Final = re.compile(r"[.!?]\s+(?=[^\W_a-zß-ÿąćęłńśźż])")
 _PARAGRAPH: Final = 2
 """How many sentences follow a first one at least in a paragraph; tried, no source."""
 _VALUE: Final = r"\d+(?:[.,]\d+)?"
@@ -165,7 +165,7 @@ def _each_its_own(parts: Sequence[SheetPart], text: str) -> Iterator[tuple[Seque
     """The stretches of a line said of all: those that open with one's name are of that one, the others of all."""
     known = _telling_words(parts)
     places = [match for match in re.finditer(r"\w+", text) if match[0] in known]
-    ends = (one.end() for one in re.finditer(r"(?<!\b\w\w\w)(?<!\b\w\w\w\w)[.;]\s+(?=[^\W\da-zß-ÿ])", text))
+    ends = (one.end() for one in re.finditer(r"(?<!\b\w\w\w)(?<!\b\w\w\w\w)[.;]\s+(?=[^\W\da-zß-ÿąćęłńśźż])", text))
     edges = sorted({0, *(match.start() for match in places), *(ends if places else ())})
     owners = {match.start(): known[match[0]] for match in places}
     who: Sequence[SheetPart] = parts

@@ -44,7 +44,9 @@ _TEST: Final = re.compile(
 _ARTICLE: Final = re.compile(r"the|der|die|das|le|la|les|el|los|il|lo|de|het|our|unsere|notre|nuestra|nostra|onze")
 _COMPARES: Final = re.compile(r"comparison|vergleich|vergelijk|comparatif|confronto|por[oó]wnan", re.IGNORECASE)
 """A comparison, which within one series is its maker's."""
-_SHOUTED: Final = re.compile(r"^(?:(?:[A-ZÀ-ŽŁ]{2,}|&)(?: (?:[A-ZÀ-ŽŁ]{2,}|&))+|[A-ZÀ-ŽŁ]{4,})(?=\s)")
+_SHOUTED: Final = re.compile(
+    r"^(?:(?:[A-ZÀ-ÞĄĆĘŁŃŚŹŻ]{2,}|&)(?: (?:[A-ZÀ-ÞĄĆĘŁŃŚŹŻ]{2,}|&))+|[A-ZÀ-ÞĄĆĘŁŃŚŹŻ]{4,})(?=\s)"
+)
 _SIDE: Final = re.compile(r"[WHDBTLP] ?\d{3,4}(?: ?mm)?")
 """A side of a box, such as 'W 480'."""
 _SMALL_WORDS: Final = frozenset(
@@ -66,8 +68,8 @@ _MODEL: Final = re.compile(
     r"\b(?:modell?[oe]?|mod\.|typ)\s*:?\s+[\"“„]?(?P<model>[\w&'-]+(?:[ -][\w-]{1,12}){0,2})[\"”“]?", re.IGNORECASE
 )
 _SERIES: Final = re.compile(
-    r"\b(?:[Ss]erie|[Ss]érie|[Gg]amme|[Ss]eries|[Ll]inea)\s+(?P<after>[A-ZÀ-Ž]\w+)|"
-    r"[‘“\"]?\b(?P<before>[A-ZÀ-Ž][\w-]+?)[’”\"]?(?: {1,2}|-)(?:[Rr]ange|[Ss]eries?|SERIES?|RANGE|[Rr]eihe)\b",
+    r"\b(?:[Ss]erie|[Ss]érie|[Gg]amme|[Ss]eries|[Ll]inea)\s+(?P<after>[A-ZÀ-ÞĄĆĘŁŃŚŹŻ]\w+)|"
+    r"[‘“\"]?\b(?P<before>[A-ZÀ-ÞĄĆĘŁŃŚŹŻ][\w-]+?)[’”\"]?(?: {1,2}|-)(?:[Rr]ange|[Ss]eries?|SERIES?|RANGE|[Rr]eihe)\b",
 )
 _NO_TITLE: Final = re.compile(
     r">|»\s+.*»|^(?:Home|Loudspeakers|Basket.*)$|^\S+_\S+$|\.(?:pdf|docx?|txt|html?|xlsx?)$|^[^/]+(?: / [^/]+){2,}$|"
@@ -94,10 +96,10 @@ _SHOP: Final = re.compile(
     r"\bean\b|\bfree shipping\b|add to (?:cart|basket)|in den warenkorb|ajouter au panier|\bwas:? [€£$]",
 )
 """Words of a shop's page, whose first line is the shop's name."""
-_BEHIND: Final = re.compile(r"\b(?:[Ss]erie|SERIE|[Ss]érie|[Gg]amme|[Ll]inea)\s+([A-ZÀ-Ž]\w+)")
+_BEHIND: Final = re.compile(r"\b(?:[Ss]erie|SERIE|[Ss]érie|[Gg]amme|[Ll]inea)\s+([A-ZÀ-ÞĄĆĘŁŃŚŹŻ]\w+)")
 _OF_MAKER: Final = re.compile(
     r"\b(?:by|chez|firmy|marki|der Firma|de la marque) "
-    r"(?P<maker>[^\W\d_a-zß-ÿ][\w'’&-]*(?: [^\W\d_a-zß-ÿ&][\w'’-]*| &)*)(?=$|\s[–—-]\s|[,;(])"
+    r"(?P<maker>[^\W\d_a-zß-ÿąćęłńśźż][\w'’&-]*(?: [^\W\d_a-zß-ÿąćęłńśźż&][\w'’-]*| &)*)(?=$|\s[–—-]\s|[,;(])"
 )
 _MOST: Final = 4
 _LONGEST_TITLE: Final = 10

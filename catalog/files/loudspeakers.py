@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from triptych.catalog.consistency import NAME_PARTS, Fault, cleared, record_beside, record_from_texts
+from triptych.catalog.consistency import Fault
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.files import tables
 from triptych.catalog.files.cell_words import as_on_a_sheet, with_words
@@ -30,6 +30,7 @@ from triptych.catalog.numerals import Mark
 from triptych.catalog.outputs import write_file
 from triptych.catalog.problems import Problem, refuse
 from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stated_records import NAME_PARTS, cleared, record_beside, record_from_texts
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine

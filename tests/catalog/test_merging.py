@@ -12,7 +12,6 @@ from sqlalchemy.orm import Session
 
 from tests.catalog.stock_shop import CENTRE, LAST, TOWER, made_quote, open_shop, shop_in
 from triptych.catalog import stock
-from triptych.catalog.consistency import filled
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.measured_curves import Prepared, curves, save_curves
@@ -29,6 +28,7 @@ from triptych.catalog.records import (
     RoomRecord,
     Seat,
 )
+from triptych.catalog.stated_records import filled
 from triptych.catalog.stock import desk, proof, quotes
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.grade_prices import grade_prices, set_grade_price

@@ -223,15 +223,20 @@ def best_systems(
     time_limit: float,
     limit: int | None = None,
     tolerance: float = 0.0,
+    known: tuple[Choice, System] | None = None,
 ) -> Found:
-    """The best systems over all choices, none of which takes more boxes of a model than there are."""
+    """The best systems over all choices, none of which takes more boxes of a model than there are.
+
+    What is worth less than a system that is `known` is not looked for, if that is possible within the limit.
+    """
     start = monotonic()
     systems: list[tuple[Choice, System]] = []
     outcomes, bounds = [], []
     for place, choice in enumerate(among):
         left = max(0.0, start + time_limit - monotonic()) / (len(among) - place)
         problem = choice.problem if limit is None else choice.problem.with_limit(limit)
-        outcome, bound, found = of_one(ground, replace(choice, problem=problem), count, left, tolerance)
+        least = -np.inf if known is None else _worth_at(known, problem.limit)
+        outcome, bound, found = of_one(ground, replace(choice, problem=problem), count, left, tolerance, least)
         outcomes.append(outcome)
         bounds.append(bound)
         systems += [(choice, system) for system in found]
@@ -244,6 +249,19 @@ def best_systems(
     gap = max(0.0, max(bounds) - systems[0][1].value) if systems and not cut else None
     total = sum(choice.problem.systems for choice in among)
     return Found(outcome, tuple(systems[:count]), gap, monotonic() - ground.clock.start(start), total)
+
+
+def _worth_at(known: tuple[Choice, System], limit: int) -> float:
+    """What a system is worth within another limit; minus infinity where it is not possible there."""
+    choice, system = known
+    there = choice.problem.with_limit(limit)
+    if any(rule.hard and rule.limit for rule in there.rules):
+        # what must be kept of the limit may be kept by another then
+        return -np.inf
+    if any(rule.hard and rule.missed(there.use(rule, system), limit) for rule in there.all_rules):
+        return -np.inf
+    before, after = (sum(problem.penalties(system).values()) for problem in (choice.problem, there))
+    return system.value + before - after
 
 
 def of_one(

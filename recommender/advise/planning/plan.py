@@ -140,7 +140,8 @@ class Beside:
 
     @staticmethod
     def _at(ground: Ground, searched: Searched, limit: int, deadline: float) -> NextMoney | None:
-        other = best_systems(ground, searched.among, 1, max(0.0, deadline - monotonic()), limit)
+        best = searched.found.systems[0]
+        other = best_systems(ground, searched.among, 1, max(0.0, deadline - monotonic()), limit, known=best)
         if not other.systems and limit < ground.wanted.fixed.limit:
             return None
         return told.next_money(ground, searched.found.systems[0], other, limit)

@@ -15,18 +15,19 @@ next best systems dominated items have their place. What it would rightly remove
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import count
 from math import prod
 from time import monotonic
+from typing import Protocol
 
 import numpy as np
 
 from triptych.recommender.money.planner.blocks import Block, Need, items_that_can_be_taken
 from triptych.recommender.money.planner.combinations import within
 from triptych.recommender.money.planner.multipliers import reduced, tightest
-from triptych.recommender.money.planner.problem import FloatArray, IntArray
+from triptych.recommender.money.planner.problem import BoolArray, FloatArray, IntArray
 
 # What covers the rounding of sums, as a part of them: of worths as they are, and of whole grains, where less would do
 # but for the prices on the rows.
@@ -39,13 +40,29 @@ Value = tuple[float, int]
 """What a combination is worth, and what it costs."""
 
 
+class Admission(Protocol):
+    """Which combinations may be taken."""
+
+    @property
+    def learnt(self) -> int:
+        """Rises when more items of the first block are known to be in none."""
+        ...
+
+    def admits(self, key: tuple[int, ...]) -> bool:
+        """Whether a combination may be taken."""
+        ...
+
+    def spoilt(self, names: IntArray) -> BoolArray:
+        """Which items of the first block are known to be in none that may."""
+        ...
+
+
 @dataclass(slots=True)
 class BestFew:
     """The best combinations found so far, all different, and what was done to find them.
 
     `tie` is what a unit of cost takes off a worth in grains, 0 where there are none; `least` what all must be above.
-    `admits` says of a combination whether it may be taken, `spoils` of one that may not whether none with its item of
-    the first block may; these items are `spoilt`.
+    `only` says of a combination whether it may be taken, and of items of the first block which are in none that may.
     """
 
     wanted: int
@@ -53,9 +70,7 @@ class BestFew:
     tolerance: float = 0.0
     tie: float = 0.0
     least: float = -np.inf
-    admits: Callable[[tuple[int, ...]], bool] | None = None
-    spoils: Callable[[tuple[int, ...]], bool] | None = None
-    spoilt: set[int] = field(default_factory=set)
+    only: Admission | None = None
     found: list[tuple[Value, tuple[int, ...]]] = field(default_factory=list)
     keys: set[tuple[int, ...]] = field(default_factory=set)
     nodes: int = 0
@@ -102,7 +117,7 @@ class BestFew:
         """Take a combination if it is among the best; whether it stands on the list."""
         if key in self.keys:
             return True
-        if self.too_poor(value) or not self._may_be_taken(key):
+        if self.too_poor(value) or not (self.only is None or self.only.admits(key)):
             return False
         self.found.append((value, key))
         self.found.sort(key=lambda one: (_in_order(one[0]), one[1]))
@@ -111,15 +126,6 @@ class BestFew:
             self.keys.discard(dropped)
         del self.found[self.wanted :]
         return True
-
-    def _may_be_taken(self, key: tuple[int, ...]) -> bool:
-        if key[0] in self.spoilt:
-            return False
-        if self.admits is None or self.admits(key):
-            return True
-        if self.spoils is not None and self.spoils(key):
-            self.spoilt.add(key[0])
-        return False
 
     def leave_open(self, bound: float) -> None:
         """Remember that something with this bound was not looked at."""
@@ -172,21 +178,28 @@ def explore(part: Part, need: Need, best: BestFew) -> tuple[tuple[Part, float], 
         return ()
     prices = [reduced(block, dual.multipliers) for block in part.blocks]
     losses = [price.max() - price for price in prices]
+    learnt = _learnt(best)
     _offer_product(part, dual.support, need, best)
     closed = _look(part, losses, dual.bound, need, best)
     if closed or not best.beaten_by(dual.bound):
         return ()
+    if _learnt(best) != learnt:
+        # without what is known by now not to be taken its bound is closer
+        return ((part, dual.bound),)
     room = dual.bound - best.bar + best.margin(dual.bound)
     rest = part.only([np.flatnonzero(loss <= room) for loss in losses], dual.multipliers)
     return tuple((half, dual.bound) for half in split(rest, dual.multipliers))
 
 
+def _learnt(best: BestFew) -> int:
+    return best.only.learnt if best.only is not None else 0
+
+
 def _unspoilt(part: Part, best: BestFew) -> Part:
-    if not best.spoilt:
+    if best.only is None or not (bad := best.only.spoilt(part.names[0])).any():
         return part
-    left = ~np.isin(part.names[0], list(best.spoilt))
     everything = (np.arange(len(block)) for block in part.blocks[1:])
-    return part if left.all() else part.only([np.flatnonzero(left), *everything], part.start)
+    return part.only([np.flatnonzero(~bad), *everything], part.start)
 
 
 def _look(part: Part, losses: Sequence[FloatArray], bound: float, need: Need, best: BestFew) -> bool:
@@ -201,7 +214,10 @@ def _look(part: Part, losses: Sequence[FloatArray], bound: float, need: Need, be
         picks = within(sorted_losses, min(reach, room), _MANY)
         if picks is None:
             return False
+        learnt = _learnt(best)
         _offer(part, [items[pick] for items, pick in zip(order, picks, strict=True)], need, best)
+        if _learnt(best) != learnt:
+            return False
         room = min(bound - best.bar + slack, everything)
         if reach >= room:
             return True
@@ -227,7 +243,7 @@ def _offer_product(part: Part, items: Sequence[IntArray], need: Need, best: Best
 
 def _offer(part: Part, picks: Sequence[IntArray], need: Need, best: BestFew) -> None:
     best.combinations += len(picks[0])
-    kept = ~np.isin(part.names[0][picks[0]], list(best.spoilt)) if best.spoilt else np.ones(len(picks[0]), dtype=bool)
+    kept = np.ones(len(picks[0]), dtype=bool) if best.only is None else ~best.only.spoilt(part.names[0])[picks[0]]
     for row in need.hard:
         kept &= sum(block.use[row, pick] for block, pick in zip(part.blocks, picks, strict=True)) >= need.least[row]
     blocks, left = part.blocks, [pick[kept] for pick in picks]
@@ -237,10 +253,17 @@ def _offer(part: Part, picks: Sequence[IntArray], need: Need, best: BestFew) -> 
         worth = worth - need.penalty(int(row), use)
     cost = np.asarray(sum(block.cost[pick] for block, pick in zip(blocks, left, strict=True)))
     top = np.flatnonzero(worth - best.tie * cost > best.worst)
-    names, listed = [(name, pick) for name, pick in zip(part.names, left, strict=True)], 0
-    for at in top[np.lexsort((cost[top], -worth[top]))].tolist():
+    top = top[np.lexsort((cost[top], -worth[top]))]
+    _take(part, [pick[top] for pick in left], worth[top].tolist(), cost[top].tolist(), best)
+
+
+def _take(part: Part, picks: Sequence[IntArray], worth: Sequence[float], cost: Sequence[int], best: BestFew) -> None:
+    """Offer combinations that come best first, until enough of them stand on the list."""
+    names, listed, at = [(name, pick) for name, pick in zip(part.names, picks, strict=True)], 0, 0
+    good, learnt = np.ones(len(worth), dtype=bool), -1
+    while at < len(worth):
+        value = (worth[at], cost[at])
         # twice the number wanted: some of the top may be on the list already
-        value = (float(worth[at]), int(cost[at]))
         if listed == 2 * best.wanted or best.too_poor(value):
             return
         if best.offer(value, tuple(int(name[pick[at]]) for name, pick in names)):
@@ -248,6 +271,9 @@ def _offer(part: Part, picks: Sequence[IntArray], need: Need, best: BestFew) -> 
         elif best.out_of_time:
             best.leave_open(value[0])
             return
+        elif best.only is not None and best.only.learnt != learnt:
+            learnt, good = best.only.learnt, ~best.only.spoilt(part.names[0])[picks[0]]
+        at += 1 + int(np.argmax(good[at + 1 :])) if good[at + 1 :].any() else len(worth)
 
 
 def split(part: Part, multipliers: FloatArray) -> tuple[Part, ...]:

@@ -15,7 +15,6 @@ Nothing is dropped but by a bound that no system in it can beat, so what is foun
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from time import monotonic
 
@@ -34,7 +33,7 @@ from triptych.recommender.money.planner.problem import (
     System,
 )
 from triptych.recommender.money.planner.search import BestFew, Part, search
-from triptych.recommender.money.planner.thrift import Chosen, View
+from triptych.recommender.money.planner.thrift import View
 
 KEEP = 150_000
 _SAMPLE = 300
@@ -77,9 +76,10 @@ def solve(
     best = BestFew(systems, start + time_limit, tolerance / per_grain, tie_of(problem), above)
     kept = possible(problem)
     if all(len(items) for items in kept):
-        work = Work.of(problem.only(kept), thrift.only(kept) if thrift else None)
-        if thrift:
-            best.admits, best.spoils = (_of_key(ask, kept) for ask in (thrift.pays, thrift.spoils))
+        some = thrift.only(kept) if thrift else None
+        work = Work.of(problem.only(kept), some)
+        if some:
+            best.only = some
         first = work.first_multipliers()
         if problem.most is not None:
             first = _look_at_the_likeliest(work, first, best)
@@ -112,17 +112,6 @@ def tie_of(problem: PlanProblem) -> float:
     return float(2.0 ** -max(1, problem.limit.bit_length())) if problem.grain else 0.0
 
 
-def _of_key(ask: Callable[[Chosen], bool], kept: tuple[IntArray, ...]) -> Callable[[tuple[int, ...]], bool]:
-    """The same question of a combination, whose pair comes first."""
-    return lambda key: ask(_places(kept, key))
-
-
-def _places(kept: tuple[IntArray, ...], key: tuple[int, ...]) -> Chosen:
-    pair, *rest = key
-    places = (*divmod(pair, len(kept[1])), *rest)
-    return tuple(int(items[place]) for items, place in zip(kept, places, strict=True))
-
-
 def _plan(problem: PlanProblem, kept: tuple[IntArray, ...], best: BestFew, seconds: float) -> Plan:
     found = tuple(_system(problem, kept, worth, key) for (worth, _), key in best.found)
     tolerance = best.tolerance * (problem.grain or 1.0)
@@ -136,7 +125,9 @@ def _plan(problem: PlanProblem, kept: tuple[IntArray, ...], best: BestFew, secon
 
 
 def _system(problem: PlanProblem, kept: tuple[IntArray, ...], worth: float, key: tuple[int, ...]) -> System:
-    chosen = _places(kept, key)
+    pair, *rest = key
+    places = (*divmod(pair, len(kept[1])), *rest)
+    chosen = [int(items[place]) for items, place in zip(kept, places, strict=True)]
     cost = sum(int(role.cost[at]) for role, at in zip(problem.roles, chosen, strict=True))
     return System({role.role: at for role, at in zip(problem.roles, chosen, strict=True)}, problem.points(worth), cost)
 
@@ -259,7 +250,7 @@ def _look_at_the_likeliest(work: Work, dual: Dual, best: BestFew) -> Dual:
     best.deadline = max(deadline, monotonic() + _GRACE)
     _search_by_voice(work, pairs, best)
     best.deadline = deadline
-    return _multipliers_of(work, pairs)
+    return _multipliers_of(work, _worthwhile(work, pairs)) or dual
 
 
 def _explore(work: Work, mains: IntArray, dual: Dual, best: BestFew) -> None:
@@ -272,7 +263,7 @@ def _explore(work: Work, mains: IntArray, dual: Dual, best: BestFew) -> None:
     if best.out_of_time:
         best.leave_open(pairs.dropped)
         return
-    better = _multipliers_of(work, pairs)
+    better = _multipliers_of(work, _worthwhile(work, pairs)) or dual
     if len(mains) == 1:
         _search_by_voice(work, _all_pairs_of(work, mains, better), best)
         return
@@ -280,8 +271,18 @@ def _explore(work: Work, mains: IntArray, dual: Dual, best: BestFew) -> None:
         _explore(work, half, better, best)
 
 
-def _multipliers_of(work: Work, pairs: Pairs) -> Dual:
-    """Multipliers from the pairs that were kept."""
+def _worthwhile(work: Work, pairs: Pairs) -> Pairs:
+    """Those of some pairs that are not known to be worth less than they cost."""
+    if work.thrift is None:
+        return pairs
+    left = ~work.thrift.spoilt(pairs.mains * len(work.problem.centre) + pairs.centre)
+    return Pairs(pairs.mains[left], pairs.centre[left], pairs.together[left], pairs.bound[left], pairs.dropped)
+
+
+def _multipliers_of(work: Work, pairs: Pairs) -> Dual | None:
+    """Multipliers from the pairs that were kept; none where there are none."""
+    if not len(pairs.mains):
+        return None
     block = work.pair_block(pairs.mains, pairs.centre, pairs.together)
     return tightest((block, *work.best_others()), work.need)
 

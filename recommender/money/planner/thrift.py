@@ -26,18 +26,6 @@ Chosen = tuple[int, ...]
 """The place of a system's candidate in each role, mains and centre first."""
 
 
-@dataclass(frozen=True, slots=True)
-class Rivals:
-    """What is cheaper in the place of a pair's mains and of its centre, and by how much better it is. [grains].
-
-    The centres are those that are worth no less; of the mains it hangs on what the others are worth beside them, too.
-    """
-
-    centre: IntArray
-    mains: IntArray
-    gain: FloatArray
-
-
 @dataclass(slots=True)
 class Thrift:
     """The exchanges that are open in a choice.
@@ -55,12 +43,12 @@ class Thrift:
     problem: PlanProblem
     had: Callable[[Chosen], bool] | None = None
     free: tuple[BoolArray, ...] | None = None
-    _rivals: dict[tuple[int, int], Rivals] = field(default_factory=dict)
+    rows: dict[int, Row] = field(default_factory=dict)
+    _columns: dict[int, FloatArray] = field(default_factory=dict)
     _known: dict[Chosen, bool] = field(default_factory=dict)
     _worth: list[FloatArray] = field(default_factory=list)
     _use: list[IntArray] = field(default_factory=list)
     _least: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-    _swing: float = 0.0
 
     def __post_init__(self) -> None:
         problem = self.problem
@@ -72,7 +60,6 @@ class Thrift:
             for role in problem.roles
         ]
         self._worth = [problem.grains(role.worth) for role in problem.roles]
-        self._swing = float(sum(np.ptp(one, axis=0).max(initial=0.0) for one in self._worth if one.ndim == 2))
 
     def pays(self, chosen: Chosen) -> bool:
         """Whether no part of a system could be exchanged for a cheaper one that is worth no less."""
@@ -80,19 +67,13 @@ class Thrift:
             known = self._known[chosen] = not any(self._open(chosen))
         return known
 
-    def spoils(self, chosen: Chosen) -> bool:
-        """Whether the pair of a system does not pay, whatever stands beside it."""
-        mains, centre = chosen[MAINS], chosen[CENTRE]
-        rivals, voice = self._of_pair(mains, centre), self.problem.voice_of
-        alike = rivals.mains[(voice(rivals.mains) == voice(np.array([mains]))) & (rivals.gain >= 0)]
-        found = ((MAINS, mains, alike), (CENTRE, centre, rivals.centre))
-        return any(
-            (self._always(role)[some] & (self._use[role][:, some] >= self._use[role][:, [here]]).all(axis=0)).any()
-            for role, here, some in found
-        )
-
-    def _always(self, role: int) -> BoolArray:
-        return np.ones(len(self.problem.roles[role]), dtype=np.bool_) if self.free is None else self.free[role]
+    def spoilt(self, mains: IntArray, centre: IntArray) -> BoolArray:
+        """Which of some pairs are known not to pay, whatever stands beside them."""
+        found = np.zeros(len(mains), dtype=np.bool_)
+        for at in np.intersect1d(np.unique(mains), list(self.rows)).tolist():
+            here = mains == at
+            found[here] = ~self.rows[at].pays[centre[here]]
+        return found
 
     def _open(self, chosen: Chosen) -> Iterator[bool]:
         """Of each role whether something cheaper is worth no less, keeps what must be kept, and is to be had."""
@@ -103,9 +84,13 @@ class Thrift:
             worth = self._beside(role, voice)
             cheaper = self._cheaper(role, chosen[role])
             yield self._any(chosen, role, cheaper[worth[cheaper] >= worth[chosen[role]]], spare)
-        rivals = self._of_pair(chosen[MAINS], chosen[CENTRE])
-        yield self._any(chosen, CENTRE, rivals.centre, spare)
-        yield self._any(chosen, MAINS, rivals.mains[rivals.gain + self._others(chosen, rivals.mains) >= 0], spare)
+        mains, centre = chosen[MAINS], chosen[CENTRE]
+        row = self._row(mains).worth
+        cheaper = self._cheaper(CENTRE, centre)
+        yield self._any(chosen, CENTRE, cheaper[row[cheaper] >= row[centre]], spare)
+        cheaper = self._cheaper(MAINS, mains)
+        gain = self._column(centre)[cheaper] - self._column(centre)[mains] + self._others(chosen, cheaper)
+        yield self._any(chosen, MAINS, cheaper[gain >= 0], spare)
 
     def _any(self, chosen: Chosen, role: int, some: IntArray, spare: IntArray) -> bool:
         """Whether one of some candidates keeps what must be kept in a system, and is to be had."""
@@ -134,42 +119,32 @@ class Thrift:
                 total += worth[there, at] - worth[here, at]
         return total
 
-    def _of_pair(self, mains: int, centre: int) -> Rivals:
-        if (known := self._rivals.get((mains, centre))) is None:
-            known = self._rivals[mains, centre] = self._look(mains, centre)
+    def _row(self, mains: int) -> Row:
+        """The centres beside some mains."""
+        if (known := self.rows.get(mains)) is None:
+            together = self.problem.grains(self.problem.match_rows(np.array([mains])))[0]
+            block = Block(together + self._worth[CENTRE], self.problem.centre.cost, self._use[CENTRE])
+            hard = Need(self._least, np.full(len(self._least), np.inf))
+            pays = np.zeros(len(block), dtype=np.bool_)
+            pays[worthwhile(block, hard, None if self.free is None else self.free[CENTRE])] = True
+            known = self.rows[mains] = Row(block.worth, pays)
         return known
 
-    def _look(self, mains: int, centre: int) -> Rivals:
-        problem, own, theirs = self.problem, self._worth[MAINS], self._worth[CENTRE]
-        row, column = np.array([mains]), np.array([centre])
-        now = float(problem.grains(problem.match_rows(row, column))[0, 0])
-        some = self._cheaper(CENTRE, centre)
-        least = now + theirs[centre] - theirs[some]
-        some, least = self._could(np.full(len(some), mains), some, some, least)
-        if len(some):
-            some = some[problem.grains(problem.match_rows(row, some))[0] >= least]
-        others = self._cheaper(MAINS, mains)
-        least = now + own[mains] - own[others]
-        others, least = self._could(others, np.full(len(others), centre), others, least - self._swing)
-        gain = np.zeros(0)
-        if len(others):
-            gain = problem.grains(problem.match_rows(others, column))[:, 0] - least - self._swing
-        near = gain >= -self._swing
-        return Rivals(some, others[near], gain[near])
+    def _column(self, centre: int) -> FloatArray:
+        """What all mains are worth, and together with a centre. [grains]."""
+        if (known := self._columns.get(centre)) is None:
+            everyone = np.arange(len(self.problem.mains))
+            together = self.problem.grains(self.problem.match_rows(everyone, np.array([centre])))[:, 0]
+            known = self._columns[centre] = together + self._worth[MAINS]
+        return known
 
-    def _could(
-        self, mains: IntArray, centres: IntArray, some: IntArray, least: FloatArray
-    ) -> tuple[IntArray, FloatArray]:
-        """Those of some pairs that could be worth so much together, by what is known without asking for all."""
-        problem = self.problem
-        if problem.most is None or not len(some):
-            return some, least
-        kin = np.zeros(len(mains), dtype=np.int64) if problem.kin is None else problem.kin[mains]
-        could = problem.grains(problem.most[kin, centres]) >= least
-        if problem.most_of is not None:
-            mains, centres, some, least = mains[could], centres[could], some[could], least[could]
-            could = problem.grains(problem.most_of(mains, centres)) >= least
-        return some[could], least[could]
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """What each centre is worth beside some mains, and to which no cheaper one is equal there. [grains]."""
+
+    worth: FloatArray
+    pays: BoolArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,13 +163,20 @@ class View:
         """Some of the candidates of each role."""
         return View(self.whole, tuple(place[items] for place, items in zip(self.places, kept, strict=True)))
 
-    def pays(self, chosen: Chosen) -> bool:
-        """Whether every part of a system is worth its price."""
-        return self.whole.pays(self._named(chosen))
+    @property
+    def learnt(self) -> int:
+        """Beside how many mains it is known which centres pay."""
+        return len(self.whole.rows)
 
-    def spoils(self, chosen: Chosen) -> bool:
-        """Whether its pair isn't, whatever stands beside it."""
-        return self.whole.spoils(self._named(chosen))
+    def admits(self, key: tuple[int, ...]) -> bool:
+        """Whether every part of a combination, its pair first, is worth its price."""
+        chosen = (*divmod(key[0], len(self.places[CENTRE])), *key[1:])
+        return self.whole.pays(tuple(int(place[at]) for place, at in zip(self.places, chosen, strict=True)))
+
+    def spoilt(self, pairs: IntArray) -> BoolArray:
+        """Which of some pairs are known not to be, whatever stands beside them."""
+        mains, centre = np.divmod(pairs, len(self.places[CENTRE]))
+        return self.whole.spoilt(self.places[MAINS][mains], self.places[CENTRE][centre])
 
     def worthwhile(self, role: int, block: Block, need: Need) -> IntArray:
         """The items of a role that stands by itself, without those that something cheaper is as good as anywhere."""
@@ -207,9 +189,6 @@ class View:
         # the pair is the first block, so the places of the other roles are one less
         may = [at - 1 for at in range(CENTRE + 1, len(self.places)) if free is None or free[at].all()]
         return parts_by_need(whole, need, may)
-
-    def _named(self, chosen: Chosen) -> Chosen:
-        return tuple(int(place[at]) for place, at in zip(self.places, chosen, strict=True))
 
 
 def worthwhile(block: Block, need: Need, free: BoolArray | None = None) -> IntArray:

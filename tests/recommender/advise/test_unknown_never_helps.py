@@ -31,7 +31,6 @@ from tests.recommender.advise.scenarios import (
     fill,
     record,
 )
-from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.reads import candidate_columns
 from triptych.catalog.database.writes import save_profiles
@@ -47,6 +46,7 @@ from triptych.catalog.records import (
     Screen,
     Seat,
 )
+from triptych.catalog.stated_records import record_from_texts
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.catalogue import loudspeakers_of
 from triptych.recommender.advise.match import Question, ask

@@ -1,4 +1,4 @@
-"""Systems in which nothing could be exchanged for something cheaper that is worth no less: against trying everything."""
+"""Systems in which nothing could be exchanged for something cheaper that is as good: against trying everything."""
 
 from __future__ import annotations
 

@@ -122,7 +122,7 @@ def test_a_centre_over_the_cap_of_the_room_is_told_before_the_system(own: Engine
 
 
 def test_no_receiver_is_bought_for_a_share(own: Engine) -> None:
-    """A subwoofer of half of all would keep to its 35 % beside a dearer receiver, for which no dealer would buy that."""
+    """A subwoofer of half of all would keep to its 35 % beside a dearer receiver; no dealer would buy it for that."""
     shops.stock_shop(own, record(TOWER), FAMILY, record(WALL), record(BASS, price="2400"))
     for model, price, power in (("Plain", 300, 120.0), ("Gilded", 2900, 240.0)):
         drives = {"channels": 7, "processed_channels": 7, "sub_outputs": 1, "power": power, "power_into": 8.0}
