@@ -37,7 +37,7 @@ from triptych.recommender.money.planner.problem import (
 from triptych.recommender.money.planner.relax import Barred
 from triptych.recommender.money.planner.solve import solve
 from triptych.recommender.money.planner.thrift import Chosen, Thrift, View
-from triptych.recommender.scene.arrays import Life
+from triptych.recommender.scene.arrays import BoolArray, IndexArray, Life
 
 KIN_SHARE: Final = 0.25
 """How much of the worth of what stands around the listener is its kinship with the front. Assumed: less than its own
@@ -293,9 +293,8 @@ def thrift_of(ground: Ground, choice: Choice) -> View:
     def had(chosen: Chosen) -> bool:
         return _to_be_had(ground, choice, System(dict(zip(roles, chosen, strict=True)), 0.0, 0))
 
-    boxes = sum(choice.counts.values())
     free = tuple(
-        np.array([_available(ground, row) >= boxes for row in choice.offers[role.role].rows.tolist()], dtype=np.bool_)
+        _in_any_number(ground, choice.offers[role.role].rows, sum(choice.counts.values()))
         if role.role in choice.offers
         else np.ones(len(role), dtype=np.bool_)
         for role in choice.problem.roles
@@ -339,6 +338,14 @@ def shortages(ground: Ground, choice: Choice, system: System) -> list[Shortage]:
             boxes.setdefault(row, {})[role] = pieces
     found = ((row, roles, _available(ground, row)) for row, roles in boxes.items())
     return [Shortage(row, roles, int(there)) for row, roles, there in found if sum(roles.values()) > there]
+
+
+def _in_any_number(ground: Ground, rows: IndexArray, boxes: int) -> BoolArray:
+    """Of which of some rows there are so many boxes."""
+    found = np.full(len(rows), not ground.in_stock) & (ground.catalogue.boxes.life[rows] != Life.DISCONTINUED)
+    few = np.flatnonzero(~found)
+    found[few] = [_available(ground, row) >= boxes for row in rows[few].tolist()]
+    return found
 
 
 def _available(ground: Ground, row: int) -> float:
