@@ -342,7 +342,8 @@ def shortages(ground: Ground, choice: Choice, system: System) -> list[Shortage]:
 
 def _in_any_number(ground: Ground, rows: IndexArray, boxes: int) -> BoolArray:
     """Of which of some rows there are so many boxes."""
-    found = np.full(len(rows), not ground.in_stock) & (ground.catalogue.boxes.life[rows] != Life.DISCONTINUED)
+    current: BoolArray = ground.catalogue.boxes.life[rows] != Life.DISCONTINUED
+    found = current & (not ground.in_stock)
     few = np.flatnonzero(~found)
     found[few] = [_available(ground, row) >= boxes for row in rows[few].tolist()]
     return found
