@@ -77,7 +77,33 @@ class Choice:
     @property
     def cut(self) -> bool:
         """Whether there was no time to judge all."""
-        return any(one.reason == NO_TIME for one in self.left_out)
+        return bool(self._late)
+
+    @property
+    def _late(self) -> set[str]:
+        """The roles of which there was no time to judge all."""
+        return {one.role for one in self.left_out if one.reason == NO_TIME}
+
+    def most_unjudged(self, weights: Mapping[str, float]) -> float:
+        """No system with something that there was no time to judge is worth more; minus infinity if all was. [points].
+
+        What was not heard is worth no more than its figures let it, and a front no more than its role counts.
+        """
+        late = self._late
+        if not late:
+            return -np.inf
+        total = weights["front"] if "centre" in self.offers or "centre" in late else 0.0
+        for role in self.problem.roles:
+            if role.role == "centre":
+                continue
+            most = float(role.worth.max(initial=0.0))
+            if role.role in late:
+                judged = self.front.mains if role.role == "mains" else self.judged[role.role]
+                unheard = judged.unheard if judged is not None else 1.0
+                share = 1.0 - KIN_SHARE if role.role in AROUND and role.worth.ndim == 2 else 1.0
+                most = max(most, weights[role.role] * (share * unheard + 1.0 - share))
+            total += most
+        return total
 
     def of(self, kept: Sequence[IntArray]) -> Choice:
         """The same choice among some of the candidates of each role, by their places."""
@@ -241,12 +267,12 @@ def best_systems(
         bounds.append(bound)
         systems += [(choice, system) for system in found]
     systems.sort(key=lambda one: (-one[1].value, one[1].cost))
-    cut = any(choice.cut for choice in among)
+    unjudged = max(choice.most_unjudged(ground.wanted.weights) for choice in among)
+    cut = unjudged > -np.inf
     outcome = Outcome.OUT_OF_TIME if cut or Outcome.OUT_OF_TIME in outcomes else Outcome.BEST
     if not systems and outcome is Outcome.BEST:
         outcome = Outcome.IMPOSSIBLE
-    # what nobody judged may be worth anything
-    gap = max(0.0, max(bounds) - systems[0][1].value) if systems and not cut else None
+    gap = max(0.0, max(unjudged, *bounds) - systems[0][1].value) if systems else None
     total = sum(choice.problem.systems for choice in among)
     return Found(outcome, tuple(systems[:count]), gap, monotonic() - ground.clock.start(start), total)
 

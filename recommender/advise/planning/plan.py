@@ -35,7 +35,7 @@ from triptych.recommender.money.planner.relax import relaxations
 SYSTEMS: Final = 5
 """The best and the next best four."""
 
-LOOKED: Final = 1.0
+LOOKED: Final = 0.2
 """So long some system is looked for at least among what was judged, where there was no time to judge all [s]."""
 
 GRACE: Final = 1.0
@@ -58,6 +58,7 @@ def plan(
     in_stock: bool = False,
     time_limit: float = 60.0,
     say: Say = lambda words: None,
+    began: float | None = None,
 ) -> tuple[PlanAnswer, Fresh]:
     """Choose the best whole system of the catalogue, and the next best.
 
@@ -74,18 +75,20 @@ def plan(
     in_stock : bool
         Whether only what can be promised from stock now is chosen; what would be otherwise is told beside it.
     time_limit : float
-        For all of it once the catalogue's columns are read; three fifths of it may go into judging, and what is not
-        judged by then is left out and told. [s]
+        For all of it. Once the catalogue's columns are read three fifths of what is left may go into judging, and what
+        is not judged by then is left out and told. [s]
     say : callable
         Told what is being done.
+    began : float, optional
+        When the time began, by the monotonic clock; now if not given. [s]
 
     Returns
     -------
     PlanAnswer and list of Profile
         The answer, and the acoustic profiles that had to be computed for it.
     """
-    clock = Clock(monotonic(), time_limit)
-    deadline = monotonic() + time_limit
+    clock = Clock(monotonic() if began is None else began, time_limit)
+    deadline = clock.deadline
     ground = Ground.of(session, wanted, room, in_stock, clock)
     say("judging the catalogue in the room")
     # all is judged, as what would be chosen if it could be ordered is told too
@@ -193,6 +196,7 @@ def _answer(
             *fixed.cautions,
             *([] if over else _room_cautions(room)),
             *_outfit_cautions(choice),
+            *_late(ground.clock),
         ),
         otherwise=other,
     )
@@ -273,6 +277,16 @@ def _not_judged(room: RoomRecord | None, choice: Choice) -> list[str]:
         )
     told += _equipment_not_judged(choice)
     return told
+
+
+def _late(clock: Clock) -> list[str]:
+    """What is told where the time was up before anything was judged."""
+    if clock.began is None or clock.read < clock.deadline:
+        return []
+    return [
+        f"the catalogue was read {clock.read - clock.began:.1f} s after the start, when the {clock.time_limit:g} s of "
+        "--time-limit were up: a few of each role were judged all the same"
+    ]
 
 
 def _outfit_cautions(choice: Choice) -> list[str]:

@@ -39,8 +39,8 @@ KEEP = 150_000
 _SAMPLE = 300
 _SMALL_SAMPLE = 60
 _LIKELIEST = 30
-# So long it is searched there for some system at least, even where the time is up. [s]
-_GRACE = 0.5
+# So long it is searched there for some system at least, even where the time is up, unless one is known. [s]
+_GRACE = 0.2
 
 
 def solve(
@@ -216,9 +216,9 @@ class Work:
         )
         return own + beside - multipliers @ self.need.least, theirs
 
-    def bounded(self, mains: IntArray, multipliers: FloatArray, floor: float) -> Pairs:
+    def bounded(self, mains: IntArray, multipliers: FloatArray, floor: float, deadline: float = np.inf) -> Pairs:
         """The pairs of some mains with the highest bounds under these multipliers."""
-        return best_pairs(self.problem, mains, *self.added(multipliers), floor, KEEP)
+        return best_pairs(self.problem, mains, *self.added(multipliers), floor, KEEP, deadline)
 
 
 def _use(problem: PlanProblem, role: Candidates) -> IntArray:
@@ -247,7 +247,7 @@ def _look_at_the_likeliest(work: Work, dual: Dual, best: BestFew) -> Dual:
         return dual
     pairs = Pairs(mains[row], centres[column], together[row, column], bounds[row, column], -np.inf)
     deadline = best.deadline
-    best.deadline = max(deadline, monotonic() + _GRACE)
+    best.deadline = deadline if best.least > -np.inf else max(deadline, monotonic() + _GRACE)
     _search_by_voice(work, pairs, best)
     best.deadline = deadline
     return _multipliers_of(work, _worthwhile(work, pairs)) or dual
@@ -256,7 +256,7 @@ def _look_at_the_likeliest(work: Work, dual: Dual, best: BestFew) -> Dual:
 def _explore(work: Work, mains: IntArray, dual: Dual, best: BestFew) -> None:
     """Look at every system with these mains that could be among the best few."""
     # what only equals the bar is worth a look as long as its bound may be off by rounding
-    pairs = work.bounded(mains, dual.multipliers, best.bar - 2 * best.margin(best.bar))
+    pairs = work.bounded(mains, dual.multipliers, best.bar - 2 * best.margin(best.bar), best.deadline)
     _search_by_voice(work, pairs, best)
     if not best.beaten_by(pairs.dropped):
         return
