@@ -23,7 +23,7 @@ from triptych.catalog.database.reads import loudspeaker, stored
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.catalog.stock import MovementLine as StockLine
 from triptych.catalog.stock import record_movement
-from triptych.recommender.advise import voices
+from triptych.recommender.advise import everybody, voices
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.match import ask as match_all
 from triptych.recommender.advise.planning.ground import NO_TIME, Ground
@@ -337,7 +337,7 @@ def test_stopped_early_it_says_so_and_how_far_off_it_may_be(shop: Engine) -> Non
     answer = ask(shop, limit=4200, place=shops.room(), time_limit=0.0)
     assert answer.outcome == "stopped_early"
     assert "stopped after" in answer.statement
-    assert answer.gap is None or (answer.systems and answer.gap >= 0.0)
+    assert (answer.gap is not None) == bool(answer.systems)
 
 
 @pytest.mark.parametrize("place", [shops.room(), None])
@@ -346,8 +346,14 @@ def test_a_limit_too_short_to_judge_all_says_what_nobody_judged_and_claims_nothi
 ) -> None:
     whole = ask(shop, limit=4200, place=place)
     monkeypatch.setattr(voices, "FIRST_COMPUTED", 2)
+    monkeypatch.setattr(everybody, "FIRST_HEARD", 2)
     answer = ask(shop, limit=4200, place=place, time_limit=0.0)
-    assert (answer.outcome, answer.optimal, answer.gap) == ("stopped_early", False, None)
+    assert (answer.outcome, answer.optimal) == ("stopped_early", False)
+    # what nobody judged is worth no more than is told
+    assert (answer.gap is not None) == bool(answer.systems)
+    for one in answer.systems[:1]:
+        assert one.value + (answer.gap or 0.0) >= whole.systems[0].value
+        assert f"a better one would be worth {answer.gap:.2f} more at most" in answer.statement
     assert "stopped after" in answer.statement
     late = {one.role for one in answer.left_out if one.reason == NO_TIME}
     assert late
