@@ -329,21 +329,10 @@ class Catalogue:
             given, fresh = ask(session)
         log.info("answered in %.2f s; acoustic profiles computed: %d", perf_counter() - began, len(fresh))
         if fresh:
-            self._keep(fresh)
+            from triptych.recommender.advise.ahead import keep
+
+            keep(self.engine, fresh)
         return given
-
-    def _keep(self, fresh: Fresh) -> None:
-        from sqlalchemy.exc import DBAPIError
-
-        from triptych.catalog.database.engine import writing
-        from triptych.catalog.database.writes import save_profiles
-        from triptych.catalog.errors import DatabaseProblem
-
-        try:
-            with writing(self.engine) as session:
-                save_profiles(session, fresh)
-        except (DBAPIError, DatabaseProblem) as problem:
-            log.info("acoustic profiles were computed but not kept: %s", problem)
 
 
 def judged_budget(catalogue: Catalogue, table: Mapping[str, object], rule_set: RuleSet) -> tuple[Check, Mend]:

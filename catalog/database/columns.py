@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from datetime import UTC, date, datetime
-from itertools import repeat
+from itertools import islice, repeat
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -76,6 +76,44 @@ def candidate_columns(
     columns |= _beside(ids, _crossovers(session))
     columns |= _beside(ids, _prices(session, day))
     return columns | {"available": free_units(session, ids, day)}
+
+
+DESCRIBED: Final = (
+    "id", "revision", "retired", "name_key", "orientation", "width", "height", "layout", "woofer_spacing"
+)  # fmt: skip
+"""What a loudspeaker's own row says of how it is built, and which it is."""
+
+
+def described_columns(session: Session, keys: Collection[str]) -> Columns:
+    """Give what acoustic profiles are made of, of the loudspeakers of some keys, as columns in order of id.
+
+    They are `DESCRIBED` and, as `candidate_columns` has them, `roles`, the columns of drivers and those of hand-overs.
+    """
+    table, ids = Loudspeaker.__table__.columns, list[int]()
+    wanted = iter(keys)
+    while part := list(islice(wanted, ROWS_AT_ONCE)):
+        ids += session.scalars(sa.select(Loudspeaker.id).where(Loudspeaker.name_key.in_(part)))
+    ids.sort()
+    # those that came together have numbers in a row: all between is read at once
+    span = (ids[0], ids[-1]) if ids else (0, 0)
+    query = sa.select(*(table[name] for name in DESCRIBED)).order_by(Loudspeaker.id)
+    columns = {"id": ids} | _beside(ids, read_columns(session, DESCRIBED, _within(query, table["id"], span)))
+    columns |= _beside(ids, _roles(session, span))
+    for kind, names in rows.DRIVERS.items():
+        columns |= _beside(ids, _drivers(session, kind, names, span))
+    return columns | _beside(ids, _crossovers(session, span))
+
+
+Span = tuple[int, int]
+"""The least and the greatest number of what is read."""
+
+
+def _within(
+    query: sa.Select[*tuple[Any, ...]],
+    number: sa.ColumnElement[int] | sa.orm.InstrumentedAttribute[int],
+    span: Span | None,
+) -> sa.Select[*tuple[Any, ...]]:
+    return query if span is None else query.where(number.between(*span))
 
 
 def free_units(session: Session, ids: Sequence[int], day: date) -> list[Any]:
@@ -151,32 +189,34 @@ def _wanted(roles: Collection[Role] | None, also: Collection[int]) -> sa.ColumnE
     return sa.or_(wanted, Loudspeaker.id.in_(also)) if also else wanted
 
 
-def _roles(session: Session) -> Columns:
+def _roles(session: Session, span: Span | None = None) -> Columns:
     bits = {role: 1 << place for place, role in enumerate(Role)}
     mask = sa.func.sum(sa.case(*((LoudspeakerRole.role == role, bit) for role, bit in bits.items())))
-    query = sa.select(LoudspeakerRole.loudspeaker_id, mask).group_by(LoudspeakerRole.loudspeaker_id)
+    number = LoudspeakerRole.loudspeaker_id
+    query = _within(sa.select(number, mask).group_by(number), number, span)
     found = read_columns(session, ("id", "roles"), query)
     words = {mask: "|".join(role.value for role, bit in bits.items() if mask & bit) for mask in set(found["roles"])}
     return {"id": found["id"], "roles": list(map(words.__getitem__, found["roles"]))}
 
 
-def _drivers(session: Session, kind: DriverKind, names: Mapping[str, str]) -> Columns:
+def _drivers(session: Session, kind: DriverKind, names: Mapping[str, str], span: Span | None = None) -> Columns:
     table = Driver.__table__.columns
     # the two angles of a coverage are columns of their own
     apart = {name: column for name, column in names.items() if column in table} | (
         _COVERAGE if "coverage" in names.values() else {}
     )
     query = sa.select(Driver.loudspeaker_id, *(table[column] for column in apart.values())).where(Driver.kind == kind)
-    return read_columns(session, ("id", *apart), query)
+    return read_columns(session, ("id", *apart), _within(query, Driver.loudspeaker_id, span))
 
 
-def _crossovers(session: Session) -> Columns:
+def _crossovers(session: Session, span: Span | None = None) -> Columns:
     """The hand-overs of each loudspeaker, lowest first, and the order of the first."""
     number, numbers = Crossover.ordinal, range(1, CROSSOVER_COLUMNS + 1)
     frequencies = [sa.func.max(sa.case((number == one, Crossover.frequency))) for one in numbers]
     order = sa.func.max(sa.case((number == 1, Crossover.order)))
     query = sa.select(Crossover.loudspeaker_id, *frequencies, order).group_by(Crossover.loudspeaker_id)
-    return read_columns(session, ("id", *(f"crossover_{one}" for one in numbers), "crossover_order"), query)
+    names = ("id", *(f"crossover_{one}" for one in numbers), "crossover_order")
+    return read_columns(session, names, _within(query, Crossover.loudspeaker_id, span))
 
 
 def _prices(session: Session, day: date) -> Columns:

@@ -15,6 +15,7 @@ from itertools import pairwise
 from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
+from triptych.catalog.datasheet.cones import CONE_ALONE
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.joining import AT, BETWEEN, FROM, RANGED
 from triptych.catalog.datasheet.sheet_words import FEET, OTHER_MODELS, OWNED, PREDECESSOR, RIVAL, topics_in
@@ -168,7 +169,8 @@ def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
             and OTHER_MODELS.search(folded(text[last.start : last.end]))
         ):
             topic = "elsewhere"
-        if last and (topic is None or topic == last.topic or f"{last.topic} {topic}" in leaves):
+        own = topic is None and CONE_ALONE.match(folded(text[start:end]))
+        if last and not own and (topic is None or topic == last.topic or f"{last.topic} {topic}" in leaves):
             found[-1] = Stretch(last.topic or topic, last.start, end)
         else:
             found.append(Stretch(topic, start, end))

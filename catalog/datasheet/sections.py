@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.mentions import Calls, calls_of, mentions
 from triptych.catalog.datasheet.owner import IN_ORDER, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart, plain
 from triptych.catalog.datasheet.price_rows import split_description
-from triptych.catalog.datasheet.sheet_words import OPENS_PHRASE, RIVAL
+from triptych.catalog.datasheet.sheet_words import OPENS_PHRASE, RIVAL, SECTION
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name
 
 _KINDS: Final = (
@@ -40,6 +41,8 @@ _LEADING: Final = re.compile(
 )
 """A heading whose leaders run to a price."""
 _TELLING: Final = 3
+_LONGEST_LEAD: Final = 40
+"""So much stands before the first name where a line gives a value of each; tried, no source. [characters]."""
 _CODE: Final = re.compile(r"[A-Z]{1,4}[- ]?(?=\d)")
 """What the codes of one maker open with: 'KB-25', 'TH 30'."""
 NO_NAME: Final = re.compile(
@@ -184,10 +187,11 @@ def _opening(whole: Cell) -> tuple[Cell | None, Cell]:
 def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     """Return loudspeakers that have a heading each, and under it figures of the same kinds; None if there are none."""
     heads = _headings(lines)
+    calls = calls_of([SheetPart(_opening_name(lines[number])) for number in heads])
     found: list[tuple[SheetPart, range, set[str]]] = []
     for place, number in enumerate(heads):
         end = heads[place + 1] if place + 1 < len(heads) else len(lines)
-        end = next((row for row in range(number + 1, end) if _closes(lines, row)), end)
+        end = next((row for row in range(number + 1, end) if _closes(lines, row, calls)), end)
         priced = _priced(lines[number])
         pieces = [*([priced[1]] if priced else []), *plain(lines[number + 1 : end])]
         told = {"price"} if priced else set[str]()
@@ -264,16 +268,28 @@ def _headings(lines: Sequence[Line]) -> list[int]:
 def _can_head(line: Line) -> bool:
     if not line.cells or (len(line.cells) > 1 and _priced(line) is None):
         return False
+    if SECTION.match(folded(line.text.strip(" *_#|:"))):
+        return False
     return is_name(_opening_name(line)) and not line.text.rstrip().endswith((".", ","))
 
 
-def _closes(lines: Sequence[Line], row: int) -> bool:
+def _closes(lines: Sequence[Line], row: int, calls: Calls) -> bool:
     """Whether a line speaks of more than the loudspeaker above: below a blank one, or where it opens so."""
     if not lines[row].cells:
         return False
     if lines[row - 1].cells:
         return _OPENS.match(lines[row].text) is not None
+    if _gives_each(lines[row].text, calls):
+        return True
     return is_shared(lines[row].text) or IN_ORDER.search(lines[row].text) is not None
+
+
+def _gives_each(text: str, calls: Calls) -> bool:
+    """Whether a line gives figures of several by their names: 'Power: A1 from 20 to 80 W, A2 from 20 to 100 W'."""
+    named = [one for one in mentions(text, calls) if one.who.bit_count() == 1]
+    ends = [*(one.start for one in named[1:]), len(text)][: len(named)]
+    told = {one.who for one, end in zip(named, ends, strict=True) if re.search(r"\d", text[one.end : end])}
+    return len(told) > 1 and named[0].start <= _LONGEST_LEAD
 
 
 _SHARED: Final = re.compile(

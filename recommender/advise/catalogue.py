@@ -161,6 +161,17 @@ def loudspeakers_of(columns: Columns) -> Loudspeakers:
     )
 
 
+def described(columns: Columns) -> tuple[description.Columns, BoolArray]:
+    """What the physics make a model of, of loudspeakers as `described_columns` gives them, and who may be heard.
+
+    These are all but those that are retired, whose drivers nobody described, or that are offered as nothing but a sub.
+    """
+    coded = {name: _coded(columns[name]) for name in ("orientation", "roles", "retired")}
+    drivers = _drivers(columns, coded)
+    heard = _each(coded["roles"], lambda roles: roles != Role.SUB.value, np.bool_)
+    return drivers, heard & drivers.laid_out & ~_each(coded["retired"], bool, np.bool_)
+
+
 _ASKED: Final = ("price_minor", "currency", "price_per", "tax", "tax_rate", "sold_as")
 
 

@@ -176,6 +176,7 @@ def test_a_part_of_a_quote_in_two_finishes_is_asked_about(shop: sa.Engine) -> No
     assert rest.offer.state == "sold", "all that is left needs no finish"
 
 
+@pytest.mark.whole
 def test_what_is_to_be_ordered_for_a_job_counts_its_own_finish_and_no_offers(shop: sa.Engine) -> None:
     desk.make_quote(shop, "Mill House", [Item(CENTRE.name, 2, finish="white"), Item(CENTRE.name, 2, finish="oak")])
     with reading(shop) as session:

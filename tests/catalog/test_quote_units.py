@@ -94,6 +94,7 @@ def test_a_serial_is_named_when_a_quote_is_sold(engine: sa.Engine) -> None:
         assert all(finding.holds for finding in check(session))
 
 
+@pytest.mark.whole
 def test_what_was_kept_without_a_serial_goes_out_with_one_where_only_such_are_left(engine: sa.Engine) -> None:
     shop = shop_in(engine, centres=2)
     with writing(engine) as session:
@@ -106,6 +107,7 @@ def test_what_was_kept_without_a_serial_goes_out_with_one_where_only_such_are_le
         assert all(finding.holds for finding in check(session))
 
 
+@pytest.mark.whole
 def test_the_singles_of_a_split_pair_are_quoted_singly(engine: sa.Engine) -> None:
     shop = shop_in(engine, towers=4)
     with writing(engine) as session:

@@ -51,6 +51,7 @@ def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.En
         assert all(finding.holds for finding in check(session))
 
 
+@pytest.mark.whole
 def test_a_price_with_tax_at_an_unknown_rate_is_warned_of_at_each_step(engine: sa.Engine) -> None:
     shop_in(engine, towers=2, centres=2)
     with writing(engine) as session:
@@ -203,6 +204,7 @@ def test_between_quote_and_sale_nobody_else_gets_the_unit(engine: sa.Engine) -> 
         assert stock.level(session, shop.line()) == stock.Level(0, 0)
 
 
+@pytest.mark.whole
 def test_accepting_tells_which_reservations_become_part_of_the_quote(engine: sa.Engine) -> None:
     shop_in(engine, centres=3)
     held = desk.reserve(engine, Request(CENTRE.name, "shop", 2, job="Mill House"), LATER).done.lines[0]

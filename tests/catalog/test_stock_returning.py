@@ -115,6 +115,7 @@ def test_a_pair_comes_back_under_the_serial_of_the_pair(shop: sa.Engine) -> None
     assert (back.done.serial, back.done.quantity) == ("P1", 2)
 
 
+@pytest.mark.whole
 def test_what_a_quote_sold_by_serial_comes_back_under_it(shop: sa.Engine) -> None:
     desk.receive(shop, _asked("A1", job=None))
     desk.receive(shop, _asked("A2", job=None))

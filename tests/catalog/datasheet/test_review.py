@@ -75,6 +75,7 @@ def test_a_correction_is_seen_before_it_is_stored(folder: Path) -> None:
     assert CliRunner().invoke(speaker.app, ["list"]).stdout == ""
 
 
+@pytest.mark.whole
 def test_what_a_choice_rests_on_is_asked_where_the_sheet_is_silent(folder: Path) -> None:
     result = read(folder, "--review", answers="\n" * 2 + "MTM\n" + "5 1/4 in\n" + "\n" * 2 + "y\n")
     assert "layout: in which order do its drivers stand" in result.stderr

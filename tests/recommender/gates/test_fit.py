@@ -94,6 +94,7 @@ def test_free_air_limits_nothing() -> None:
     assert verdict(envelope(box(width=1.2, height=1.4, depth=0.5), place("behind_screen", front=0.8))) is Verdict.PASS
 
 
+@pytest.mark.examples
 @given(
     width=st.floats(0.1, 1.0), height=st.floats(0.05, 0.6), depth=st.floats(0.1, 0.6), more=st.floats(0.0, 0.5),
     which=st.sampled_from(["width", "height", "depth"]),

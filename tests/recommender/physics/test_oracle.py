@@ -22,8 +22,6 @@ from triptych.recommender.physics.spherical import power_at
 from triptych.recommender.scene.arrays import Seats, Stands
 from triptych.recommender.scene.hearing import decibels_of, mains_points
 
-pytestmark = pytest.mark.whole
-
 CONE_RADIUS = {101.6: 0.04146, 127.0: 0.05046, 165.1: 0.06580, 203.2: 0.08273}
 """Effective radius by nominal size [mm, m]: areas of 54, 80, 136 and 215 cm², typical of data sheets."""
 
@@ -147,6 +145,7 @@ def seats_of(case: Case, entry: Standing) -> Iterator[tuple[np.ndarray, SeatAnsw
         yield np.array(seat), answer
 
 
+@pytest.mark.whole
 def test_tilt_and_lift_are_those_of_the_lifted_box(told: list[Standing]) -> None:
     limited = 0
     for case, entry, stood in both(told):
@@ -213,6 +212,7 @@ def test_nulls_and_angles_are_those_of_the_box_as_it_is_tilted(told: list[Standi
                 assert answer.null_hz == pytest.approx(far, rel=0.02)
 
 
+@pytest.mark.whole
 def test_dips_are_the_lowest_of_the_response(told: list[Standing]) -> None:
     frequency = np.geomspace(200, 6000, 2000)
     for case, entry, stood in both(told):
@@ -224,6 +224,7 @@ def test_dips_are_the_lowest_of_the_response(told: list[Standing]) -> None:
                 assert answer.dip_db == pytest.approx(level.min(), rel=0.35)
 
 
+@pytest.mark.whole
 def test_coverage_is_that_of_the_worst_seat(told: list[Standing]) -> None:
     for case, entry, stood in both(told):
         found = max(oracle.coverage(oracle.band_levels(stood, point)) for point, _ in seats_of(case, entry))
