@@ -10,7 +10,7 @@ from triptych.recommender.advise.planning.choose import ANY, Choice, Found, of_o
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.money.planner.narrow import capped, narrowed
 from triptych.recommender.money.planner.problem import System
-from triptych.recommender.money.planner.thrift import View
+from triptych.recommender.money.planner.thrift import ThriftAmong
 
 Chosen = tuple[Choice, System]
 
@@ -53,7 +53,7 @@ def _cheapest(ground: Ground, choice: Choice, least: float, below: int, deadline
 
 
 def _one(
-    ground: Ground, choice: Choice, thrift: View, least: float, cost: int, deadline: float, tolerance: float
+    ground: Ground, choice: Choice, thrift: ThriftAmong, least: float, cost: int, deadline: float, tolerance: float
 ) -> System | None:
     """Some system that is worth so much and costs no more, or with no tolerance the best of them."""
     held = replace(choice, problem=capped(choice.problem, cost))

@@ -36,7 +36,7 @@ from triptych.recommender.money.planner.problem import (
 )
 from triptych.recommender.money.planner.relax import Barred
 from triptych.recommender.money.planner.solve import solve
-from triptych.recommender.money.planner.thrift import Chosen, Thrift, View
+from triptych.recommender.money.planner.thrift import Chosen, Thrift, ThriftAmong
 from triptych.recommender.scene.arrays import BoolArray, IndexArray, Life
 
 KIN_SHARE: Final = 0.25
@@ -297,7 +297,7 @@ def of_one(
     seconds: float,
     tolerance: float,
     least: float = -np.inf,
-    thrift: View | None = None,
+    thrift: ThriftAmong | None = None,
 ) -> tuple[Outcome, float, list[System]]:
     """The best systems of one problem in which all is worth its price; `thrift` says of what, all of it if not given.
 
@@ -312,7 +312,7 @@ def of_one(
         asked *= 4
 
 
-def thrift_of(ground: Ground, choice: Choice) -> View:
+def thrift_of(ground: Ground, choice: Choice) -> ThriftAmong:
     """What could be exchanged in a choice for something cheaper that is to be had."""
     roles = [role.role for role in choice.problem.roles]
 
@@ -326,7 +326,7 @@ def thrift_of(ground: Ground, choice: Choice) -> View:
         for role in choice.problem.roles
     )
     everything = all(one.all() for one in free)
-    return View.of(Thrift(choice.problem, None if everything else had, None if everything else free))
+    return ThriftAmong.of(Thrift(choice.problem, None if everything else had, None if everything else free))
 
 
 def _unlike(choice: Choice, systems: Sequence[System]) -> list[System]:

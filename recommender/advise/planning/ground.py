@@ -50,7 +50,7 @@ class Judged:
 JUDGING: Final = 0.6
 """The part of the time that is for judging, once the catalogue is read; the rest is for the search."""
 
-TELLING: Final = 0.1
+FOR_TELLING: Final = 0.1
 """The part of the time that is for telling what was found, and for keeping the profiles that were computed."""
 
 NO_TIME: Final = "there was no time to judge it: more of it with --time-limit"
@@ -67,7 +67,7 @@ class Clock:
     @property
     def deadline(self) -> float:
         """When all is to be done but for telling it."""
-        return np.inf if self.began is None else self.began + self.time_limit * (1 - TELLING)
+        return np.inf if self.began is None else self.began + self.time_limit * (1 - FOR_TELLING)
 
     def start(self, now: float) -> float:
         """When the plan began; now where nobody says."""

@@ -24,12 +24,12 @@ from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import Check, absent, check, unlisted
 from triptych.recommender.money.budget.fitting import fits
 from triptych.recommender.money.budget.mend_programmes import (
-    Bounds,
     Demand,
+    Latitude,
     amounts_that_meet,
-    bounds_of,
     demands_of,
     effort_of,
+    latitude_of,
     least_limit,
     movable,
     smallest_effort,
@@ -195,11 +195,11 @@ class Mending:
                 kept += wanted
         return smallest_effort(self.budget, self.rule_set, [*base, *self._of(kept)], bounds)
 
-    def _bounds(self, base: list[Demand], held: list[Rule]) -> Bounds:
+    def _bounds(self, base: list[Demand], held: list[Rule]) -> Latitude:
         """What the lines keep, and which may take more: all of them only where a must can be kept in no other way."""
         for anywhere in (False, True):
             for half, asked in ((True, [*base, *self._of(held)]), (False, base)):
-                bounds = bounds_of(self.budget, self.rule_set, half, anywhere)
+                bounds = latitude_of(self.budget, self.rule_set, half, anywhere)
                 if amounts_that_meet(self.budget, self.rule_set, asked, bounds) is not None:
                     return bounds
         return bounds

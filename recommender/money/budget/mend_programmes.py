@@ -72,14 +72,14 @@ def movable(budget: Budget) -> list[bool]:
 
 
 @dataclass(frozen=True, slots=True)
-class Bounds:
+class Latitude:
     """What each line keeps of its money, and whether it may take more. [minor units]."""
 
     least: Sequence[int]
     grows: Sequence[bool]
 
 
-def bounds_of(budget: Budget, rule_set: RuleSet, half: bool, anywhere: bool = False) -> Bounds:
+def latitude_of(budget: Budget, rule_set: RuleSet, half: bool, anywhere: bool = False) -> Latitude:
     """Each line keeps half of its money, or a minor unit for each that is counted.
 
     Only those take more of which a floor asks at least so much, or all of them: nobody buys a dearer line so that
@@ -87,11 +87,11 @@ def bounds_of(budget: Budget, rule_set: RuleSet, half: bool, anywhere: bool = Fa
     """
     asked = {role for rule in rule_set.rules if rule.form is Form.FLOOR for role in rule.roles}
     least = [-(-line.amount // 2) if half else min(line.amount, line.step) for line in budget.lines]
-    return Bounds(least, [anywhere or line.role in asked for line in budget.lines])
+    return Latitude(least, [anywhere or line.role in asked for line in budget.lines])
 
 
 def smallest_effort(
-    budget: Budget, rule_set: RuleSet, demands: Sequence[Demand], bounds: Bounds
+    budget: Budget, rule_set: RuleSet, demands: Sequence[Demand], bounds: Latitude
 ) -> tuple[tuple[int, ...], int] | None:
     """Amounts that take the smallest effort and touch the fewest lines, and the bound of the effort."""
     first = amounts_that_meet(budget, rule_set, demands, bounds)
@@ -109,7 +109,7 @@ def _reluctance(role: str, rule_set: RuleSet) -> float:
 
 
 def amounts_that_meet(
-    budget: Budget, rule_set: RuleSet, demands: Sequence[Demand], bounds: Bounds, effort_cap: int | None = None
+    budget: Budget, rule_set: RuleSet, demands: Sequence[Demand], bounds: Latitude, effort_cap: int | None = None
 ) -> tuple[tuple[int, ...], int, int] | None:
     """Amounts, their effort and its proven bound, for the smallest effort; None if there is none.
 

@@ -33,7 +33,7 @@ from triptych.recommender.money.planner.problem import (
     System,
 )
 from triptych.recommender.money.planner.search import BestFew, Part, search
-from triptych.recommender.money.planner.thrift import View
+from triptych.recommender.money.planner.thrift import ThriftAmong
 
 KEEP = 150_000
 _SAMPLE = 300
@@ -49,7 +49,7 @@ def solve(
     time_limit: float = 60.0,
     tolerance: float = 0.0,
     least: float = -np.inf,
-    thrift: View | None = None,
+    thrift: ThriftAmong | None = None,
 ) -> Plan:
     """The best systems for a problem; between equals the cheaper.
 
@@ -65,7 +65,7 @@ def solve(
         How much better a system may be and still be passed over; it stands in the plan's bound. [points]
     least : float
         What a system must be worth to be looked for. [points]
-    thrift : View or None
+    thrift : ThriftAmong or None
         What could be exchanged for something cheaper: systems in which something could are passed over. Where it is
         not given nothing is asked of them.
     """
@@ -139,10 +139,10 @@ class Work:
     problem: PlanProblem
     need: Need
     use: tuple[IntArray, ...]
-    thrift: View | None = None
+    thrift: ThriftAmong | None = None
 
     @classmethod
-    def of(cls, problem: PlanProblem, thrift: View | None = None) -> Work:
+    def of(cls, problem: PlanProblem, thrift: ThriftAmong | None = None) -> Work:
         """Rows of a problem; those that cannot be missed are left out."""
         rules = problem.all_rules
         least = np.array([rule.least - rule.limit * problem.limit for rule in rules], dtype=np.int64)

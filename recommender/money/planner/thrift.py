@@ -43,7 +43,7 @@ class Thrift:
     problem: PlanProblem
     had: Callable[[Chosen], bool] | None = None
     free: tuple[BoolArray, ...] | None = None
-    rows: dict[int, Row] = field(default_factory=dict)
+    rows: dict[int, BesideMains] = field(default_factory=dict)
     _columns: dict[int, FloatArray] = field(default_factory=dict)
     _known: dict[Chosen, bool] = field(default_factory=dict)
     _worth: list[FloatArray] = field(default_factory=list)
@@ -119,7 +119,7 @@ class Thrift:
                 total += worth[there, at] - worth[here, at]
         return total
 
-    def _row(self, mains: int) -> Row:
+    def _row(self, mains: int) -> BesideMains:
         """The centres beside some mains."""
         if (known := self.rows.get(mains)) is None:
             together = self.problem.grains(self.problem.match_rows(np.array([mains])))[0]
@@ -127,7 +127,7 @@ class Thrift:
             hard = Need(self._least, np.full(len(self._least), np.inf))
             pays = np.zeros(len(block), dtype=np.bool_)
             pays[worthwhile(block, hard, None if self.free is None else self.free[CENTRE])] = True
-            known = self.rows[mains] = Row(block.worth, pays)
+            known = self.rows[mains] = BesideMains(block.worth, pays)
         return known
 
     def _column(self, centre: int) -> FloatArray:
@@ -140,7 +140,7 @@ class Thrift:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class BesideMains:
     """What each centre is worth beside some mains, and to which no cheaper one is equal there. [grains]."""
 
     worth: FloatArray
@@ -148,7 +148,7 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class View:
+class ThriftAmong:
     """The exchanges that are open to a part of a choice, in which candidates have other places."""
 
     whole: Thrift
@@ -159,9 +159,9 @@ class View:
         """All of it."""
         return cls(whole, tuple(np.arange(len(role)) for role in whole.problem.roles))
 
-    def only(self, kept: Sequence[IntArray]) -> View:
+    def only(self, kept: Sequence[IntArray]) -> ThriftAmong:
         """Some of the candidates of each role."""
-        return View(self.whole, tuple(place[items] for place, items in zip(self.places, kept, strict=True)))
+        return ThriftAmong(self.whole, tuple(place[items] for place, items in zip(self.places, kept, strict=True)))
 
     @property
     def learnt(self) -> int:

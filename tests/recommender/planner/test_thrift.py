@@ -13,7 +13,7 @@ from tests.recommender.planner.milp import system_of
 from tests.recommender.planner.test_exact import ROLES, keeps_rules, problems, shop
 from triptych.recommender.money.planner.problem import LinearRule, Outcome, PlanProblem
 from triptych.recommender.money.planner.solve import solve
-from triptych.recommender.money.planner.thrift import Thrift, View
+from triptych.recommender.money.planner.thrift import Thrift, ThriftAmong
 
 pytestmark = pytest.mark.plan
 
@@ -42,7 +42,7 @@ def worth_their_price(problem: PlanProblem) -> list[tuple[float, int]]:
 @settings(deadline=None)
 def test_the_best_five_are_those_of_trying_every_exchange(problem: PlanProblem) -> None:
     expected = worth_their_price(problem)[:5]
-    plan = solve(problem, thrift=View.of(Thrift(problem)))
+    plan = solve(problem, thrift=ThriftAmong.of(Thrift(problem)))
     assert plan.outcome is (Outcome.BEST if expected else Outcome.IMPOSSIBLE)
     assert [one.cost for one in plan.systems] == [cost for _, cost in expected]
     assert [one.value for one in plan.systems] == pytest.approx([value for value, _ in expected], rel=1e-9)
@@ -53,7 +53,7 @@ def test_the_best_five_are_those_of_trying_every_exchange(problem: PlanProblem) 
 def test_in_a_large_choice_no_part_of_the_best_has_a_cheaper_equal(price: float) -> None:
     """Every exchange of every part, where shares are dear enough to be bought for."""
     problem = shop(60, 11, 3, price)
-    bought, thrifty = solve(problem).systems[0], solve(problem, thrift=View.of(Thrift(problem))).systems
+    bought, thrifty = solve(problem).systems[0], solve(problem, thrift=ThriftAmong.of(Thrift(problem))).systems
     for system in thrifty:
         chosen = tuple(system.chosen[role] for role in ROLES)
         worth = worth_of(problem, chosen)
@@ -68,7 +68,7 @@ def test_what_must_be_kept_is_paid_for() -> None:
     problem = shop(12, 3, 1, 1.0)
     musts = tuple(LinearRule(one.name, one.coefficients, one.least, one.limit, one.unit) for one in problem.rules)
     held = replace(problem, rules=musts)
-    bare, thrifty = solve(held, 1), solve(held, 1, thrift=View.of(Thrift(held)))
+    bare, thrifty = solve(held, 1), solve(held, 1, thrift=ThriftAmong.of(Thrift(held)))
     assert bare.best is not None
     assert thrifty.best is not None
     assert thrifty.best.value == bare.best.value
