@@ -155,7 +155,7 @@ def _most(ahead: FrontStage, weight: float) -> tuple[FloatArray, IntArray, Match
 
 
 def _lost(ahead: FrontStage) -> FloatArray:
-    """What each centre's score loses for a seat that loses its speech; nothing where it is there already."""
+    """What each centre's score loses where it comes after all others; nothing where it is there already."""
     count = len(ahead.centre) if ahead.centre is not None else 0
     if ahead.dead is None or ahead.centre is None or ahead.centre.fixed:
         return np.zeros(count)

@@ -36,7 +36,8 @@ NOBODY: Final = np.zeros(0, dtype=np.int64)
 class FrontStage:
     """Mains and centres that are left, and their pairing; `pairs` is None where the mains are not known.
 
-    `dead` says of which centres a regular seat loses its speech wherever they stand; None where no room is given.
+    `dead` says which centres come after all others wherever they stand, for a regular seat that loses its speech or for
+    their height; None where no room is given.
     """
 
     mains: Judged | None
@@ -160,14 +161,14 @@ def _scene(ground: Ground, setting: Setting, offered: RoleOffer, mains: Mains) -
 
 
 def _standing(found: Sequence[tuple[Placed, Centres]], offered: RoleOffer) -> tuple[tuple[Centres, ...], BoolArray]:
-    """The centres where they pass every gate, or all of them where they are owned, and which leave a seat dead."""
+    """The centres where they pass every gate, or all of them where they are owned, and which come last."""
     standing = [
         centres.take(np.flatnonzero((placed.verdict[placed.kept] <= Verdict.CONDITIONAL) | offered.fixed))
         for placed, centres in found
     ]
     alive = np.zeros(len(offered), dtype=np.bool_)
     for centres in standing:
-        alive[centres.index[~centres.dead]] = True
+        alive[centres.index[~centres.last]] = True
     return tuple(one for one in standing if len(one.index)), ~alive
 
 
@@ -191,6 +192,7 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], NO_ROOM_WEIGHTS),
         dead=np.zeros(len(offered), dtype=np.bool_),
+        too_high=np.zeros(len(offered), dtype=np.bool_),
     )
 
 

@@ -134,7 +134,7 @@ def _scores(session: Session, main: str) -> dict[str, float]:
     """What match gives; 100 less where a seat loses its speech, so that it comes after all others."""
     found = match_all(session, Question(main, shops.room()))
     result = found.result
-    lost = np.where(result.dead[result.best, np.arange(len(result.best))], 100.0, 0.0)
+    lost = np.where(result.last[result.best, np.arange(len(result.best))], 100.0, 0.0)
     return {found.name(int(one)): float(result.best_score[one] - lost[one]) for one in result.ranked}
 
 
