@@ -12,12 +12,13 @@ from triptych.catalog.datasheet.draft import Draft, ReadOffer
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.joining import RANGED
-from triptych.catalog.datasheet.price_rows import EVERY_PRICE
+from triptych.catalog.datasheet.price_rows import EVERY_PRICE, LEGEND
 from triptych.catalog.datasheet.price_tax import RATE, put_tax
+from triptych.catalog.datasheet.result import ReadStatus
 from triptych.catalog.datasheet.sheet_words import EACH, FORMER, LISTED_PRICE, OTHER_GOODS, PAIR, PASSING, TODAY
 from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
 from triptych.catalog.numerals import NUMERAL, numeral
-from triptych.catalog.records import PricePer, SoldAs
+from triptych.catalog.records import PricePer, SoldAs, Tax
 
 _SIGNS: Final = (
     ("USD", r"us ?\$|\busd(?![a-z])|\bu\.s\. ?\$"),
@@ -89,6 +90,10 @@ _UNLESS: Final = re.compile(
     r"tenzij|o ile nie)\b"
 )
 """What holds of all prices that say nothing else: 'each unless noted'."""
+_ROUNDED: Final = 0.005
+"""By what share two amounts may miss the tax between them, as they are rounded; common practice, no source."""
+_OF_SALE: Final = re.compile(r"(?:units? of sale|sales? units?|verkaufseinheit\w*|unite de vente|unidad de venta)")
+"""What a price is for without saying which that is."""
 _TWO: Final = re.compile(
     r"\b(?:2|two|zwei|deux|due|dos|twee|dwie) ?(?:szt|pcs|pc|st|stk|stuck|pz|pezzi|uds?|stuks?|pieces)\b\.?"
 )
@@ -217,6 +222,16 @@ def _named(entry: SheetEntry) -> str | None:
     return None
 
 
+def only_currency(text: str) -> str | None:
+    """Return the one currency that a folded text names; None where it names none, several or a sign of many countries.
+
+    >>> only_currency("449 · port free from 400 €"), only_currency("£20 or 25 €"), only_currency("$20")
+    ('EUR', None, None)
+    """
+    found = [code for code, pattern in _SIGNS if code not in ("CAD", "SGD") and re.search(pattern, text)]
+    return found[0] if len(found) == 1 and not re.search(r"[$¥]", text) else None
+
+
 def settle(draft: Draft) -> None:
     """Take the one amount that is asked today; of a pair's and one's the first, of two others none."""
     asked = [offer for offer in draft.offers if offer.aside is None]
@@ -237,11 +252,25 @@ def settle(draft: Draft) -> None:
     ):
         _of_several_currencies(asked, draft, raw)
         return
-    if len(amounts) > 1 and not _told_apart(asked):
+    if len(amounts) > 1 and (before := _before_tax(asked, draft)) is not None:
+        draft.put("tax", Tax.EXCLUDED, raw, ("the other amount is this with tax",), inferred=True)
+        asked = [before]
+    elif len(amounts) > 1 and not _told_apart(asked):
         draft.refuse("price", "more than one amount, so the price is not clear", raw, "what does one cost?")
         return
     beside = [one for one in draft.offers if one in asked or one.aside in (_LIST, _FORMER)]
     _put(asked[0], draft, [one for one in beside if one.printed != asked[0].printed])
+
+
+def _before_tax(asked: Sequence[ReadOffer], draft: Draft) -> ReadOffer | None:
+    """The first of two amounts in one cell, where the second is that with the tax that the sheet states."""
+    rate, tax = draft.known("tax_rate"), draft.known("tax")
+    if rate is None or len(asked) != 2 or asked[0].raw != asked[1].raw or tax is Tax.INCLUDED:
+        return None
+    low, high = (_amount(one.printed, _of_country(one.currency)) for one in asked)
+    if low is None or high is None or abs(float(high) / float(low) - 1 - rate) > _ROUNDED:
+        return None
+    return asked[0]
 
 
 def _less_savings(asked: Sequence[ReadOffer], draft: Draft) -> list[ReadOffer]:
@@ -301,7 +330,9 @@ def _put(offer: ReadOffer, draft: Draft, others: Sequence[ReadOffer]) -> None:
     else:
         draft.put("currency", code, offer.raw)
     per = offer.per or draft.per or _told_elsewhere(draft)
-    if per is None:
+    if per is None and draft.known("sold_as") is SoldAs.PAIR and draft.fields["sold_as"].status is ReadStatus.READ:
+        draft.put("price_per", PricePer.PAIR, offer.raw, ("sold in pairs, so taken for a pair's",), inferred=True)
+    elif per is None:
         draft.refuse("price_per", "not stated", offer.raw, _ASK_PER)
     else:
         draft.put("price_per", per, offer.raw)
@@ -349,6 +380,8 @@ def _sold_by(text: str) -> tuple[bool, bool]:
 
 def read_sold(entry: SheetEntry, draft: Draft) -> bool:
     """Take the smallest quantity sold."""
+    if LEGEND.search(entry.value) or _OF_SALE.search(entry.value):
+        return False
     pair, single = _sold_by(entry.value)
     if not pair and not single:
         pair, single = _sold_by(entry.key)

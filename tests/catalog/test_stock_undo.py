@@ -266,6 +266,7 @@ def test_what_a_quote_took_up_is_not_promised_to_its_job_once_more(shop: sa.Engi
         desk.undo(shop, freed)
 
 
+@pytest.mark.whole
 def test_a_receipt_takes_its_promise_along_and_the_promise_goes_alone(shop: sa.Engine) -> None:
     with writing(shop) as session:
         suppliers.save_supplier(session, "Harbour", 9)
