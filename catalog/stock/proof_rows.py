@@ -17,7 +17,7 @@ from triptych.catalog.database.stock_levels import on_server
 from triptych.catalog.stock.proof_guards import made
 from triptych.catalog.stock.proof_lines import Finding, Tally
 
-BESIDE: Final = {
+NOT_SIGNED: Final = {
     "acoustic_profile": "computed again from what the loudspeaker says",
     "crossover": "describes a loudspeaker",
     "driver": "describes a loudspeaker",
@@ -66,7 +66,7 @@ def untouched(session: Session) -> Finding:
 
 def signed_tables() -> list[sa.Table]:
     """Give the tables whose rows are signed."""
-    return [table for name, table in sorted(every_table().tables.items()) if name not in BESIDE]
+    return [table for name, table in sorted(every_table().tables.items()) if name not in NOT_SIGNED]
 
 
 def _named(table: str, *key: object) -> str:

@@ -24,7 +24,7 @@ from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import every_table
 from triptych.catalog.database.writes import save_room
 from triptych.catalog.stock.proof import check
-from triptych.catalog.stock.proof_rows import BESIDE, untouched
+from triptych.catalog.stock.proof_rows import NOT_SIGNED, untouched
 from triptych.catalog.stock.proof_signed import sealed
 
 __all__ = ["do"]
@@ -38,7 +38,7 @@ TABLES: Final = [table for name, table in sorted(every_table().tables.items()) i
 
 
 def test_what_is_not_signed_is_held_to_the_ledger_or_describes_a_loudspeaker() -> None:
-    assert BESIDE.keys() - set(DESCRIBE) == {"ledger_end", "movement", "reservation", "signature"}
+    assert NOT_SIGNED.keys() - set(DESCRIBE) == {"ledger_end", "movement", "reservation", "signature"}
 
 
 def _fill(do: Do, engine: sa.Engine) -> None:
