@@ -11,10 +11,10 @@ import numpy as np
 
 from triptych.catalog.money import minor_digits
 from triptych.recommender.advise.beside import AllPairs
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, placings
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, kept_somewhere, placings
 from triptych.recommender.advise.everybody import everybody_heard
-from triptych.recommender.advise.planning.ground import Ground, Judged
-from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, told
+from triptych.recommender.advise.planning.ground import NO_TIME, Ground, Judged
+from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, sifted, told
 from triptych.recommender.advise.planning.worth import AROUND, NO_ROOM_ANGLE, coverage_at
 from triptych.recommender.advise.setting import Setting, refuse_placeless
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
@@ -79,8 +79,10 @@ def front(ground: Ground, mains: Judged | None) -> FrontStage:
     scene = _scene(ground, ground.setting, offered, beside)
     in_time, late = _in_time(ground, offered, placings(scene, keep_failed=offered.fixed))
     left_out += late
-    found = everybody_heard(scene, in_time)
+    found = everybody_heard(scene, in_time, np.inf if offered.fixed else ground.judged_by("centre"))
     placed = [one for one, _ in found]
+    there, heard = (np.isin(np.arange(len(offered)), kept_somewhere(some)) for some in (in_time, placed))
+    left_out += sifted(ground.catalogue, offered, heard | ~there, NO_TIME)
     places, dead = _standing(found, offered)
     stage = replace(stage, dead=dead)
     if offered.fixed:

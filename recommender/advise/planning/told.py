@@ -61,9 +61,9 @@ def statement(searched: Searched, missing: Sequence[str] = (), misfits: Sequence
     if not found.systems:
         return f"stopped after {found.seconds:.1f} s before any system was found; give it more time with --time-limit"
     if found.outcome is Outcome.OUT_OF_TIME:
-        least = "not all could be judged, so how much better another would be is not known"
-        if found.gap is not None:
-            least = f"a better one would be worth {told_points(found.gap)} more at most"
+        least = f"a better one would be worth {told_points(found.gap or 0.0)} more at most"
+        if any(choice.cut for choice in searched.among):
+            least = f"not all could be judged, and {least}"
         return f"stopped after {found.seconds:.1f} s: {least}; {_held(*found.systems[0], missing, misfits)}"
     proven = f"optimal: of {found.of:,} systems none is worth more, or as much for less"
     return f"{proven}; {_held(*found.systems[0], missing, misfits)}"
