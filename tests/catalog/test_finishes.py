@@ -162,6 +162,7 @@ def test_a_quote_without_a_finish_is_refused_where_it_could_never_be_taken(shop:
     desk.make_quote(shop, "Mill House", [Item(TOWER.name, 2)])
 
 
+@pytest.mark.whole
 def test_a_part_of_a_quote_in_two_finishes_is_asked_about(shop: sa.Engine) -> None:
     items = [Item(CENTRE.name, 2, finish="oak"), Item(CENTRE.name, 1, finish="walnut")]
     desk.make_quote(shop, "Mill House", items)

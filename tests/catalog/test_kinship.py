@@ -169,6 +169,7 @@ def test_renaming_keeps_stock_quotes_prices_and_rooms(engine: sa.Engine) -> None
             reads.stored(session, TOWER.name)
 
 
+@pytest.mark.whole
 def test_a_family_that_is_maker_and_series_goes_along(engine: sa.Engine) -> None:
     with writing(engine) as session:
         own = _speaker("Oatfell", "Linden", "Oatfell Linden")

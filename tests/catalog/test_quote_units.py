@@ -47,6 +47,7 @@ def _sold(session: Session, number: int) -> list[tuple[int, int | None, str | No
     return [(row[0], row[1], row[2]) for row in session.execute(query.order_by(Movement.id))]
 
 
+@pytest.mark.whole
 def test_units_that_have_serials_are_sold_by_a_quote(engine: sa.Engine) -> None:
     shop = shop_in(engine)
     with writing(engine) as session:

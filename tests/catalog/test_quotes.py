@@ -98,6 +98,7 @@ def test_a_margin_is_of_what_the_next_unit_out_has_cost(engine: sa.Engine) -> No
         assert [round(offer.margin or 0, 6) for offer in found] == [0.25, 0.2]
 
 
+@pytest.mark.whole
 def test_a_quote_lapses_by_itself_or_by_hand(engine: sa.Engine) -> None:
     shop = shop_in(engine, centres=1)
     with writing(engine) as session:
@@ -255,6 +256,7 @@ def test_one_of_a_pair_is_never_offered_in_silence(engine: sa.Engine, item: Item
     assert told in desk.make_quote(engine, "Mill House", [item]).warnings
 
 
+@pytest.mark.whole
 def test_half_the_price_of_a_pair_is_no_price_of_one_that_nobody_says_is_sold_singly(engine: sa.Engine) -> None:
     shop_in(engine)
     with writing(engine) as session:

@@ -143,6 +143,7 @@ def test_what_is_below_its_point_is_ordered_from_the_cheapest(shop: sa.Engine, t
         save_article(session, TOWER.name, "ours 1")
 
 
+@pytest.mark.whole
 def test_what_was_earned_is_the_price_less_what_went_out_first(engine: sa.Engine) -> None:
     shop_in(engine)
     for units, cost in ((2, 30000), (2, 33000)):

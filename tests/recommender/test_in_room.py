@@ -319,6 +319,7 @@ def test_a_tweeter_of_unknown_type_is_never_better_off() -> None:
     assert of(Loading.DOME).value == known.value
 
 
+@pytest.mark.whole
 def test_no_model_at_all_is_no_better_than_the_middle_of_models() -> None:
     bare: dict[str, Any] = {"layout": None, "woofer_count": np.nan, "crossover": np.nan, "woofer_spacing": np.nan}
     none = timbre(centre(scenes.box(), found=voices(**bare)), mains(scenes.stands()))
@@ -338,7 +339,7 @@ def test_the_share_of_voicing_is_told_beside_it_and_is_what_is_left_of_the_squar
     responses = (numbers["direct"] ** 2 + numbers["power"] ** 2) / 2
     assert numbers["voicing_share"] == pytest.approx(numbers["voicing"] ** 2 / found.value[0] ** 2)
     assert numbers["voicing_share"] == pytest.approx(1 - responses / found.value[0] ** 2)
-    assert f"{numbers['voicing_share']:.0%} of it" in found.told(0)
+    assert f"{numbers['voicing_share']:.0%} of the whole" in found.told(0)
 
 
 @settings(max_examples=example_count(2 / 3))

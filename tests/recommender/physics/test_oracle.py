@@ -162,6 +162,7 @@ def test_tilt_and_lift_are_those_of_the_lifted_box(told: list[Standing]) -> None
     assert 3 < limited < len(CASES) - 3
 
 
+@pytest.mark.whole
 def test_elevation_and_the_surface_are_those_of_the_box_before_it_is_tilted(told: list[Standing]) -> None:
     for case, entry, _ in both(told):
         axis, ear = case.stood(0.0).axis, np.array(case.seats[0])
@@ -184,6 +185,7 @@ def test_elevation_and_the_surface_are_those_of_the_box_before_it_is_tilted(told
             assert notch is None
 
 
+@pytest.mark.whole
 def test_levels_go_by_the_straight_way_from_the_lifted_axis(told: list[Standing]) -> None:
     # 120 W into 8 ohm, rated to 6 ohm, give 4 ohm two thirds of the voltage; 90 W in 4 ohm are sqrt(360) V
     voltage = min(sqrt(120 * 8) * 4 / 6, sqrt(90 * 4))
@@ -197,6 +199,7 @@ def test_levels_go_by_the_straight_way_from_the_lifted_axis(told: list[Standing]
         assert entry.quantities["trim_db"] == pytest.approx(level - (87 - 20 * log10(ways[0])), abs=0.1)
 
 
+@pytest.mark.whole
 def test_nulls_and_angles_are_those_of_the_box_as_it_is_tilted(told: list[Standing]) -> None:
     for case, entry, stood in both(told):
         for point, answer in seats_of(case, entry):
