@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from itertools import pairwise, takewhile
 from typing import Final
 
-from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.text_cells import Cell, label
 
 _GAP: Final = re.compile(r"[ \u00a0]{2,}")
@@ -282,7 +281,7 @@ def _rows(
             cells = list(cut[row])
         elif row in within and cells:
             for run in _runs(lines[row]):
-                place = min(range(len(edges)), key=lambda nth: abs(edges[nth] - run.start))
+                place = max((nth for nth, edge in enumerate(edges) if edge <= run.start + _SLIP), default=0)
                 cells[place] = _gone_on(cells[place], run.text.strip())
         else:
             if cells:
@@ -295,5 +294,5 @@ def _rows(
 
 def _gone_on(cell: str, more: str) -> str:
     """A cell with what stands under it: a sentence that goes on, or another statement."""
-    joined = " " if not cell or cell[-1] in ",;+&/" or more[0] in "(+&" or folded(more)[:1].islower() else "; "
+    joined = " " if not cell or cell[-1] in ",;+&/" or more[0] in "(+&" or more[0].islower() else "; "
     return f"{cell}{joined}{more}".strip()

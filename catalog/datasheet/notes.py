@@ -76,4 +76,5 @@ def _put(text: str, mark: str, note: str) -> str:
     instead = r"\1\2" if apart else rf"\1\2 ({note})"
     if mark in _MARKS and (_TELLING.match(note) or not re.search(r"\d", note)):
         labelled = re.sub(rf"(?<=\d)({_UNIT[:-1]})[ \t]?{there}(?![\w*])", rf"\1 ({note})", labelled)
-    return re.sub(rf"(?<=\d)()\s?{there}({_UNIT})", lambda match: match.expand(instead), labelled)
+    # between figures a star is a mark of times: '160*270*210mm'
+    return re.sub(rf"(?<=\d)()\s?{there}(?!\s?\d)({_UNIT})", lambda match: match.expand(instead), labelled)

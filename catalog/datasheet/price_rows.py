@@ -243,7 +243,10 @@ def split_description(cell: Cell, series: Cell | None, others: Collection[str]) 
 
 
 def _is_no_name(text: str, series: Cell | None, others: Collection[str]) -> bool:
-    known = any(other.startswith(f"{text} ") or other == text for other in others)
+    # behind the same name and what it is there is only another finish
+    known = any(
+        other == text or (other.startswith(f"{text} ") and not only_describes(other[len(text) :])) for other in others
+    )
     return known or (series is not None and text.casefold() == series.text.casefold())
 
 

@@ -141,6 +141,7 @@ def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[l
     parts = _without_repeats(parts, head)
     if describes(head.cells[naming]):
         _split_names(parts)
+        parts = _without_repeats(parts, head)
     return parts, taken
 
 

@@ -76,7 +76,8 @@ def _give(parts: Sequence[SheetPart], line: Line) -> None:
     aside = by_kind or (priced and "price" in kinds(whole.text))
     clauses = list(_plain_terms(whole.text, by_kind=by_kind) if aside else for_shoppers(whole.text))
     sentences = [(at + left, said) for at, text in clauses for left, said in _cut(text, SENTENCE_END)]
-    if any(OF_A_KIND.match(said) for _, said in sentences):
+    prices = ["price" in topics_in(folded(said)) for _, said in sentences]
+    if any(OF_A_KIND.match(said) for _, said in sentences) or (not aside and any(prices) and not all(prices)):
         clauses = [(at, said) for at, said in sentences if not OF_A_KIND.match(said)]
     for at, text in clauses:
         for who, start, end in _each_its_own(parts, text):
