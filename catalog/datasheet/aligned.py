@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise, takewhile
 from typing import Final
 
+from triptych.catalog.datasheet.draft import AXES
 from triptych.catalog.datasheet.text_cells import Cell, label
 
 _GAP: Final = re.compile(r"[ \u00a0]{2,}")
@@ -216,7 +217,22 @@ def _heads(heads: Sequence[str], rows: Sequence[str], edges: Sequence[int]) -> l
     if crowded:
         # two heads over one column: which cell is whose is not to be seen
         return []
-    return [" ".join(texts) for texts in found]
+    return [_joined(texts) for texts in found]
+
+
+def _joined(texts: Sequence[str]) -> str:
+    """The head of a column of all that stands above it; of a group over labels of their own only its unit is kept."""
+    own = label(Cell(texts[-1], 0, 0)) if texts else None
+    if len(texts) > 1 and own in _PARTS_OF_ONE and label(Cell(texts[0], 0, 0)) in _GROUPS:
+        units = re.findall(r"\([^()]*\)|\[[^\[\]]*\]", texts[0])
+        return " ".join([*texts[1:], *units])
+    # a head that was broken: 'Wirkungs-' and 'grad' below
+    return re.sub(r"(?<=[^\W\d_])- (?=[^\W\dA-Z_])", "", " ".join(texts))
+
+
+_GROUPS: Final = frozenset(("size", "drivers"))
+_PARTS_OF_ONE: Final = frozenset((*AXES, "tweeter", "midrange", "woofer"))
+"""Labels of parts that one above them groups."""
 
 
 def _span(rows: Sequence[str], left: int, right: int) -> tuple[int, int]:

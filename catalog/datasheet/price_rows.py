@@ -62,6 +62,10 @@ EVERY_PRICE: Final = re.compile(
     r"(?:for|per|pro|par|por|je|za)\b[^.,;]*"
 )
 """What a sentence says of every price, whatever another says of how each kind is sold."""
+_UNLESS: Final = re.compile(
+    r"\b(?:unless|except where|sauf|sofern|wenn nicht|soweit nicht|salvo|tranne|tenzij|o ile|chyba)\b"
+)
+"""Behind it stands what holds of some alone."""
 _PLACE: Final = r"book-?shel\w*|(?:floor|vloer|stand)-?(?:stand|stander|staand|mount)\w*|regal\w*|kompakt\w*|tower\w*"
 _DESCRIBES: Final = re.compile(
     rf"(?:{_PLACE}|standlautsprecher|standbox|cent(?:er|re|ro|ral|rale|raal)\w*|surrounds?|sub-?woofers?|"

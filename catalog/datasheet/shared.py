@@ -94,9 +94,21 @@ def _price_terms(parts: Sequence[SheetPart], found: Sequence[tuple[SheetPart, Pi
         said = {id(part): sold_words(one.body.text) for part, one in found if not re.search(r"\d", one.body.text)}
         by = [said.get(id(part)) for part in parts]
     for part, per in zip(parts, by, strict=True):
+        if by and per:
+            # what a price is for is told with it; the same words of others are not about this one
+            part.pieces = [one for one in part.pieces if not (_is_in(one, line) and _says_other(one, per))]
         own = (cell.text for one in part.pieces if _is_price(one) for cell in (one.body, *one.heads))
         if not any(sold_words(text) for text in own if text not in ("pair", "each")):
             _head_prices([part], [per], line.whole)
+
+
+def _is_in(piece: Piece, line: Line) -> bool:
+    return line.start <= piece.body.start < line.start + len(line.text)
+
+
+def _says_other(piece: Piece, per: str) -> bool:
+    """Whether a piece says no more than what prices are for, and another than is known."""
+    return not re.search(r"\d", piece.body.text) and sold_words(piece.body.text) not in (None, per)
 
 
 def _told_of(parts: Sequence[SheetPart]) -> tuple[list[str], list[str]]:
