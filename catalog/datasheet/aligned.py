@@ -217,6 +217,11 @@ def _heads(heads: Sequence[str], rows: Sequence[str], edges: Sequence[int]) -> l
     if crowded:
         # two heads over one column: which cell is whose is not to be seen
         return []
+    for before, texts in pairwise(found):
+        own = label(Cell(texts[-1], 0, 0)) if len(texts) == 1 else None
+        if own in _PARTS_OF_ONE and len(before) > 1 and label(Cell(before[0], 0, 0)) in _GROUPS:
+            # a group goes on over what it doesn't reach
+            texts.insert(0, before[0])
     return [_joined(texts) for texts in found]
 
 
@@ -252,7 +257,8 @@ def _over(run: _Run, spans: Sequence[tuple[int, int]], edges: Sequence[int]) -> 
         yield (middle[0] if middle and overlap[middle[0]] * 2 > overlap[best] else best), run.text.strip()
         return
     words = [(run.start + match.start(), match[0]) for match in re.finditer(r"\S+", run.text)]
-    begun = {place: at for at, _ in words for place in middle if abs(spans[place][0] - at) <= 1 or edges[place] == at}
+    opening = [at for at, word in words if word[0] not in "(["]
+    begun = {place: at for at in opening for place in middle if abs(spans[place][0] - at) <= 1 or edges[place] == at}
     if len(begun) < len(middle):
         yield from ((place, run.text.strip()) for place in middle)
         return

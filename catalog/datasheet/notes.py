@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 _RAISED: Final = "¹²³⁴⁵⁶⁷⁸⁹"
@@ -50,6 +50,17 @@ def annotated(text: str) -> str:
     for mark, note in notes.items():
         text = _put(text, mark, note)
     return text
+
+
+def is_put(line: str, others: Iterable[str]) -> bool:
+    """Return whether a line is nothing but notes with bracketed signs, and each stands where its sign stood.
+
+    >>> is_put("(a) closed box", ["Wren C (closed box)"]), is_put("(a) closed box", ["Wren C"])
+    (True, False)
+    """
+    notes = [match[2].rstrip(" .") for match in _BRACKETED.finditer(line)] if _BRACKETED_LINE.match(line) else []
+    texts = list(others) if notes else []
+    return bool(notes) and all(any(f"({note})" in text for text in texts) for note in notes)
 
 
 def _starred(text: str) -> Iterator[tuple[str, str]]:

@@ -103,6 +103,18 @@ _ANY_KIND: Final = frozenset(
         "unida",
         "parej",
         "serie",
+        "brutt",
+        "netto",
+        "ceny",
+        "alle",
+        "tous",
+        "tutti",
+        "todos",
+        "wszys",
+        "cenni",
+        "listi",
+        "tarif",
+        "retai",
         "linea",
         "reihe",
         "gamme",
@@ -282,7 +294,10 @@ def _sold_in(told: Sequence[tuple[Line, str]]) -> Cell | None:
     """Whether lines say that all prices are a pair's, or of each; None where they say neither or both."""
     # an amount there is what something else costs, such as a grille
     free = [
-        (line, said) for line, text in told for said in SENTENCE_END.split(text) if said and not _MONEY.search(said)
+        (line, _UNLESS.split(said)[0])
+        for line, text in told
+        for said in SENTENCE_END.split(text)
+        if said and not _MONEY.search(said)
     ]
     pair, each = (any(words.search(text) for _, text in free) for words in (PAIR, EACH))
     if pair == each:
@@ -318,6 +333,11 @@ def sold_words(text: str) -> str | None:
     return None if pair == each else "pair" if pair else "each"
 
 
+def tells_sold(text: str) -> bool:
+    """Return whether a sentence has words for each or for a pair, be it for both."""
+    return PAIR.search(folded(text)) is not None or EACH.search(folded(text)) is not None
+
+
 def sold_by_kind(text: str, told: Sequence[str], names: Sequence[str] = ()) -> list[str | None]:
     """Return what the price of each loudspeaker is for, where a line says it by their kinds; else nothing.
 
@@ -327,6 +347,7 @@ def sold_by_kind(text: str, told: Sequence[str], names: Sequence[str] = ()) -> l
     ['pair', 'each']
     """
     clauses: list[tuple[str, str | None]] = []
+    text = LEGEND.sub(" ", text)
     for said in re.split(r"[,;.]\s+", text):
         lead = ""
         for clause in re.split(rf"\s+{AND}\s+", said):

@@ -83,6 +83,18 @@ def tax_of(small: str) -> Tax | None:
     return None if bool(excluded) == bool(included) else Tax.EXCLUDED if excluded else Tax.INCLUDED
 
 
+def tax_span(small: str) -> tuple[int, int] | None:
+    """Return where a folded sentence says whether prices have tax in, where it says one of both.
+
+    >>> tax_span("prices incl. 20% vat, centres each")
+    (7, 20)
+    """
+    if tax_of(small) is None:
+        return None
+    found = _EXCLUDED.search(small) or _INCLUDED.search(small)
+    return found.span() if found else None
+
+
 def tax_in(small: str) -> Tax | None:
     """Return whether a sentence without an amount of money says that prices have tax in or not."""
     money = re.search(r"[€£$¥] ?\d|\d ?(?:[€£$¥]|eur|zl\b|usd|chf|pln)", small)

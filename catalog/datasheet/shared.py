@@ -19,7 +19,9 @@ from triptych.catalog.datasheet.price_rows import (
     for_shoppers,
     sold_by_kind,
     sold_words,
+    tells_sold,
 )
+from triptych.catalog.datasheet.price_tax import tax_span
 from triptych.catalog.datasheet.said_of import OF_A_KIND, apart, is_warning, said_of
 from triptych.catalog.datasheet.sections import is_shared, kinds
 from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, topics_in
@@ -72,6 +74,8 @@ def _give(parts: Sequence[SheetPart], line: Line) -> None:
     """Give a line that is said of all to all, but for the stretches that open with one's name."""
     whole = line.whole
     by_kind = _give_by_kind(parts, whole)
+    if by_kind:
+        _give_tax(parts, whole)
     priced = any(_is_price(piece) or "price" in kinds(piece.body.text) for part in parts for piece in part.pieces)
     aside = by_kind or (priced and "price" in kinds(whole.text))
     clauses = list(_plain_terms(whole.text, by_kind=by_kind) if aside else for_shoppers(whole.text))
@@ -142,6 +146,18 @@ def _give_by_kind(parts: Sequence[SheetPart], whole: Cell) -> bool:
     return bool(per)
 
 
+def _give_tax(parts: Sequence[SheetPart], whole: Cell) -> None:
+    """Give each what a line says of tax, beside its words for each and a pair."""
+    small = folded(whole.text)
+    span = tax_span(small)
+    if span is None or len(small) != len(whole.text):
+        return
+    start, end = span
+    cell = Cell(whole.text[start:end], whole.start + start, whole.column + start)
+    for part in parts:
+        part.pieces.append(Piece(cell, (Cell("price", whole.start, whole.column),), shared=True))
+
+
 def _head_prices(parts: Sequence[SheetPart], per: Sequence[str | None], whole: Cell) -> None:
     """Put beside the prices of each what they are for."""
     for part, one in zip(parts, per, strict=False):
@@ -177,9 +193,9 @@ def _plain_terms(text: str, *, by_kind: bool) -> Iterator[tuple[int, str]]:
         if EVERY_PRICE.search(folded(said)):
             yield at, said
             continue
-        if by_kind and sold_words(said):
+        if by_kind and tells_sold(said):
             clauses = _cut(said, _COMMA)
-            yield from ((at + left, one) for left, one in clauses if not sold_words(one) and about(folded(one)))
+            yield from ((at + left, one) for left, one in clauses if not tells_sold(one) and about(folded(one)))
             continue
         if not _costs(said):
             # 'Supersedes 2025-B' is about no loudspeaker
