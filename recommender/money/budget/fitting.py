@@ -45,7 +45,7 @@ FITS_IN_WORDS: Final = {
 }
 """What each asks, in words."""
 
-NAMED: Final = {
+ABOUT_FITS: Final = {
     Fitting.CHANNELS: "the channels",
     Fitting.LOAD: "the load",
     Fitting.POWER: "the power",

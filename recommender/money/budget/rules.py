@@ -11,7 +11,7 @@ from typing import Final
 
 from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB
 from triptych.recommender.money.budget.errors import BadRule
-from triptych.recommender.money.budget.fitting import FITS_IN_WORDS, NAMED, Fitting
+from triptych.recommender.money.budget.fitting import ABOUT_FITS, FITS_IN_WORDS, Fitting
 
 
 class Form(Enum):
@@ -192,7 +192,7 @@ def says(rule: Rule) -> str:
 def about(rule: Rule) -> str:
     """What a rule asks within a sentence: 'the sub at least 15 % of the audio total'."""
     if rule.fitting is not None:
-        return NAMED[rule.fitting]
+        return ABOUT_FITS[rule.fitting]
     left = "what is left" if rule.roles == (CONTINGENCY,) else _named_side(rule.roles, rule.measure)
     if rule.form is Form.PRESENCE:
         return f"a line for {left}"
