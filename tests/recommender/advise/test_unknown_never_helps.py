@@ -32,8 +32,8 @@ from tests.recommender.advise.scenarios import (
     record,
 )
 from triptych.catalog.consistency import record_from_texts
+from triptych.catalog.database.candidates import candidate_columns
 from triptych.catalog.database.engine import reading, writing
-from triptych.catalog.database.reads import candidate_columns
 from triptych.catalog.database.writes import save_profiles
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import (
