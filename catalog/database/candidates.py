@@ -12,7 +12,10 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from itertools import count
-from typing import Any, Final, TypeAlias, overload
+from math import nan
+from struct import error as struct_error
+from struct import pack
+from typing import Any, Final, TypeAlias, TypeVar, overload
 
 import numpy as np
 import sqlalchemy as sa
@@ -24,6 +27,7 @@ from triptych.catalog.database.columns import parts_of, read_columns
 from triptych.catalog.database.models import (
     Crossover,
     Driver,
+    DriverKind,
     Family,
     Grade,
     Loudspeaker,
@@ -43,6 +47,7 @@ OFFERED: Final = (Grade.NEW,)
 Codes: TypeAlias = NDArray[np.intp]
 Numbers: TypeAlias = NDArray[np.float64]
 Columns: TypeAlias = dict[str, Any]
+Told = TypeVar("Told")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +106,7 @@ def candidate_columns(
     *,
     also: Collection[int] = (),
     day: date | None = None,
+    without: Collection[str] = (),
 ) -> Columns:
     """Give every loudspeaker that is not retired, and has one of the roles, as columns in order of id.
 
@@ -114,6 +120,8 @@ def candidate_columns(
         Ids to give whether or not they are retired and whatever their roles: the mains may be an old model.
     day : date, optional
         The day whose prices and reservations hold; today in UTC where None.
+    without : collection of str, optional
+        Figures that aren't wanted, and not read.
 
     Returns
     -------
@@ -127,12 +135,12 @@ def candidate_columns(
         arrays of their own kinds, `model`, `revision`, `price_minor` and `available` lists.
     """
     day = day or datetime.now(UTC).date()
-    columns = _own_columns(session, roles, also)
+    columns = _own_columns(session, roles, also, without)
     ids = columns["id"]
     columns |= _named(session, columns.pop("maker_id"), columns.pop("series_id"), columns.pop("family_id"))
     columns["name"] = Names(columns["maker"], columns["series"], columns["model"])
     columns["roles"] = _roles(session, ids)
-    columns |= _drivers(session, ids)
+    columns |= _drivers(session, ids, without)
     columns |= _crossovers(session, ids)
     columns |= _prices(session, ids, day)
     return columns | {"available": free_units(session, ids.tolist(), day)}
@@ -146,16 +154,21 @@ def free_units(session: Session, ids: Sequence[int], day: date) -> list[int | No
 
 
 class _Figures:
-    """Gathers a column of figures; None becomes NaN."""
+    """Gathers a column of figures, packed as an array has them, which is quicker than making one of so few."""
 
     def __init__(self, kind: DTypeLike = np.float64) -> None:
-        self._kind, self._parts = kind, list[NDArray[Any]]()
+        self._kind = np.dtype(kind)
+        self._packed = bytearray()
 
     def add(self, values: Sequence[Any]) -> None:
-        self._parts.append(np.array(values, dtype=self._kind))
+        form = f"{len(values)}{self._kind.char}"
+        try:
+            self._packed += pack(form, *values)
+        except struct_error:
+            self._packed += pack(form, *[nan if value is None else value for value in values])
 
     def found(self) -> NDArray[Any]:
-        return np.concatenate([np.zeros(0, dtype=self._kind), *self._parts])
+        return np.frombuffer(self._packed, dtype=self._kind)
 
 
 class _Coded:
@@ -230,10 +243,16 @@ def _read(session: Session, query: sa.Select[*tuple[Any, ...]], gathered: Mappin
     return {name: column.found() for name, column in zip(gathered, columns, strict=True)}
 
 
-def _own_columns(session: Session, roles: Collection[Role] | None, also: Collection[int]) -> Columns:
-    table = Loudspeaker.__table__.columns
-    query = sa.select(*(table[name] for name in _OWN)).where(_wanted(roles, also)).order_by(Loudspeaker.id)
-    found = _read(session, query, _OWN)
+def _less(columns: Mapping[str, Told], without: Collection[str]) -> dict[str, Told]:
+    return {name: told for name, told in columns.items() if name not in without}
+
+
+def _own_columns(
+    session: Session, roles: Collection[Role] | None, also: Collection[int], without: Collection[str]
+) -> Columns:
+    table, own = Loudspeaker.__table__.columns, _less(_OWN, without)
+    query = sa.select(*(table[name] for name in own)).where(_wanted(roles, also)).order_by(Loudspeaker.id)
+    found = _read(session, query, own)
     bung: Words = found["bung"]
     # a file keeps 0 and 1, a server says yes or no
     known = tuple(None if value is None else bool(value) for value in bung.words)
@@ -290,19 +309,25 @@ class _Beside:
     count: int
 
     @classmethod
-    def of(cls, ids: NDArray[np.int64], theirs: NDArray[np.int64], which: NDArray[np.bool_] | None = None) -> _Beside:
-        """Where the loudspeakers of these numbers are, of all rows or some; others than `ids` are left out."""
+    def of(cls, ids: NDArray[np.int64], theirs: NDArray[np.int64]) -> _Beside:
+        """Where the loudspeakers of these numbers are; others than `ids` are left out."""
         places = np.searchsorted(ids, theirs)
-        known = places < len(ids)
-        known[known] = ids[places[known]] == theirs[known]
-        kept = np.flatnonzero(known if which is None else known & which)
-        return cls(places[kept], kept, len(ids))
+        found = np.flatnonzero(places < len(ids))
+        found = found[ids[places[found]] == theirs[found]]
+        return cls(places[found], found, len(ids))
+
+    def where(self, which: NDArray[np.bool_]) -> _Beside:
+        """Only some of the rows of that table."""
+        kept = which[self.rows]
+        return _Beside(self.places[kept], self.rows[kept], self.count)
 
     def lay(self, column: Any) -> Any:
         """A column of that table beside the loudspeakers; unknown where there is no row."""
         if isinstance(column, Words):
             words = column.words if None in column.words else (*column.words, None)
             return Words(words, self._laid(column.rows, words.index(None)))
+        if isinstance(column, list):
+            return self._laid(np.array([*column, None], dtype=object), None).tolist()
         return self._laid(column, np.nan)
 
     def _laid(self, column: NDArray[Any], none: Any) -> NDArray[Any]:
@@ -322,20 +347,23 @@ def _roles(session: Session, ids: NDArray[np.int64]) -> Words:
     return _words(masks, lambda mask: "|".join(role for role, bit in bits.items() if mask & bit) or None)
 
 
-def _drivers(session: Session, ids: NDArray[np.int64]) -> Columns:
+def _drivers(session: Session, ids: NDArray[np.int64], without: Collection[str]) -> Columns:
     table = Driver.__table__.columns
-    stored = {column: _BY_TYPE[type(table[column].type)] for names in _DRIVERS.values() for column in names.values()}
+    names = {kind: _less(columns, without) for kind, columns in _DRIVERS.items()}
+    stored = {column: _BY_TYPE[type(table[column].type)] for own in names.values() for column in own.values()}
     query = sa.select(Driver.loudspeaker_id, Driver.kind, *(table[column] for column in stored))
     found = _read(session, query, {"id": _whole, "kind": _Coded, **stored})
+    return dict(_of_each_kind(_Beside.of(ids, found["id"]), found, names))
+
+
+def _of_each_kind(
+    beside: _Beside, found: Columns, names: Mapping[DriverKind, Mapping[str, str]]
+) -> Iterator[tuple[str, Any]]:
     kinds: Words = found["kind"]
-    return dict(_of_each_kind(ids, found, kinds))
-
-
-def _of_each_kind(ids: NDArray[np.int64], found: Columns, kinds: Words) -> Iterator[tuple[str, Any]]:
-    for kind, names in _DRIVERS.items():
-        beside = _Beside.of(ids, found["id"], kinds.each(kind.value.__eq__, np.bool_))
-        for name, column in names.items():
-            yield name, beside.lay(found[column])
+    for kind, columns in names.items():
+        own = beside.where(kinds.each(kind.value.__eq__, np.bool_))
+        for name, column in columns.items():
+            yield name, own.lay(found[column])
 
 
 def _crossovers(session: Session, ids: NDArray[np.int64]) -> Columns:
@@ -343,8 +371,9 @@ def _crossovers(session: Session, ids: NDArray[np.int64]) -> Columns:
     query = sa.select(Crossover.loudspeaker_id, Crossover.ordinal, Crossover.frequency, Crossover.order)
     gathered: dict[str, _Gathering] = {"id": _whole, "ordinal": _whole, "frequency": _Figures, "order": _Figures}
     found = _read(session, query, gathered)
-    each = [_Beside.of(ids, found["id"], found["ordinal"] == one) for one in range(1, CROSSOVER_COLUMNS + 1)]
-    frequencies = {f"crossover_{one}": beside.lay(found["frequency"]) for one, beside in enumerate(each, start=1)}
+    beside = _Beside.of(ids, found["id"])
+    each = [beside.where(found["ordinal"] == one) for one in range(1, CROSSOVER_COLUMNS + 1)]
+    frequencies = {f"crossover_{one}": own.lay(found["frequency"]) for one, own in enumerate(each, start=1)}
     return frequencies | {"crossover_order": each[0].lay(found["order"])}
 
 
@@ -355,8 +384,4 @@ def _prices(session: Session, ids: NDArray[np.int64], day: date) -> Columns:
     # an amount is exact and may be long; rates of tax are a few
     found = _read(session, valid, {"id": _whole, **dict.fromkeys(_PRICE, _Coded), "price_minor": _Listed})
     beside = _Beside.of(ids, found.pop("id"))
-    minor: list[int | None] = [None] * len(ids)
-    amounts = found.pop("price_minor")
-    for place, row in zip(beside.places.tolist(), beside.rows.tolist(), strict=True):
-        minor[place] = amounts[row]
-    return {name: beside.lay(column) for name, column in found.items()} | {"price_minor": minor}
+    return {name: beside.lay(column) for name, column in found.items()}

@@ -32,6 +32,9 @@ Columns = Mapping[str, Any]
 STAND_MOUNT_HEIGHT: Final = 0.60
 """An upright main no taller than this is no tower: it may be a centre, also on its side [m]. Common practice."""
 
+UNJUDGED: Final = ("amplifier_max", "high_limit", "tweeter_material")
+"""Figures of the catalogue that nothing here judges, and that needn't be read."""
+
 OFFERED_FOR: Final = tuple(role.value for role in Role)
 """What a loudspeaker may be offered for."""
 
