@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from itertools import pairwise
 from operator import itemgetter
@@ -188,6 +188,7 @@ class _Rule(NamedTuple):
     `agree` are values of these columns that were found to: most loudspeakers are alike in most of them.
     """
 
+    names: tuple[str, ...]
     columns: Callable[[Values], Any]
     faults: Callable[[Values], Iterator[Fault]]
     stored: bool
@@ -195,7 +196,8 @@ class _Rule(NamedTuple):
 
 
 def _rule(faults: Callable[[Values], Iterator[Fault]], columns: str, *, stored: bool = False) -> _Rule:
-    return _Rule(itemgetter(*columns.split()), faults, stored, set())
+    names = tuple(columns.split())
+    return _Rule(names, itemgetter(*names), faults, stored, set())
 
 
 def broken(whole: Values, *, stored: bool = False) -> list[Fault]:
@@ -207,7 +209,7 @@ def broken(whole: Values, *, stored: bool = False) -> list[Fault]:
 
 def _each(rules: Iterable[_Rule], whole: Values) -> list[Fault]:
     found: list[Fault] = []
-    for columns, faults, _, agree in rules:
+    for _, columns, faults, _, agree in rules:
         told = columns(whole)
         if told in agree:
             continue
@@ -216,6 +218,22 @@ def _each(rules: Iterable[_Rule], whole: Values) -> list[Fault]:
         if not wrong and len(agree) < _KEPT:
             agree.add(told)
     return found
+
+
+def disagreeing(columns: Mapping[str, Sequence[Any]]) -> set[int]:
+    """At which places of columns, of which every one is said, something is wrong."""
+    odd = set[int]()
+    for names, _, faults, _, agree in (*_SIGNS, *_RULES):
+        told = columns[names[0]] if len(names) == 1 else list(zip(*(columns[name] for name in names), strict=True))
+        wrong = set()
+        for one in set(told) - agree:
+            if any(faults(dict(zip(names, (one,) if len(names) == 1 else one, strict=True)))):
+                wrong.add(one)
+            elif len(agree) < _KEPT:
+                agree.add(one)
+        if wrong:
+            odd.update(at for at, one in enumerate(told) if one in wrong)
+    return odd
 
 
 _KEPT: Final = 20_000

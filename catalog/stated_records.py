@@ -36,7 +36,7 @@ def values_of(record: LoudspeakerRecord) -> dict[str, Any]:
 def record_of(
     values: Values, unread: Collection[str] = (), figures: Mapping[str, Figure] = NOTHING
 ) -> tuple[LoudspeakerRecord | None, list[Fault]]:
-    """Return the record that values make with the defaults that the format states, or None and every fault.
+    """Return the record that values make with the default that the format states, or None and every fault.
 
     Parameters
     ----------
@@ -51,7 +51,8 @@ def record_of(
     told = [fault for fault in missing if fault[0] not in unread]
     if missing:
         return None, told
-    whole = {**UNKNOWN, **values, **_defaults(values)}
+    whole = {**UNKNOWN, **values}
+    whole["family"] = family_of(whole["family"], whole["maker"], whole["series"])
     found = broken(whole)
     told = [(name, why) for name, why in found if not {name, *_BESIDE.get(name, ())} & set(unread)]
     return (None if told or unread else LoudspeakerRecord(**whole, figures=figures)), told
@@ -165,12 +166,10 @@ def _stands(known: Any, now: Any) -> bool:
     return known is None or known == now or (isinstance(known, str) and known.casefold() == str(now).casefold())
 
 
-def _defaults(values: Values) -> dict[str, Any]:
-    """What the format states for what is left out: the family.
+def family_of(family: str | None, maker: str, series: str | None) -> str | None:
+    """Return the family that the format states where none is: maker and series.
 
-    The field of a sensitivity is anechoic where nobody says, but stays unsaid: what is judged then is no statement.
+    It is the one default: the field of a sensitivity is anechoic where nobody says, but stays unsaid, as what is judged
+    then is no statement.
     """
-    found: dict[str, Any] = {}
-    if values.get("family") is None and values.get("series") is not None:
-        found["family"] = f"{values['maker']} {values['series']}"
-    return found
+    return family if family is not None or series is None else f"{maker} {series}"

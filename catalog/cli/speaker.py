@@ -80,7 +80,8 @@ def import_(
     if ahead and len(saved.fresh) >= PROFILED:
         with options.catalogue(db) as engine, working("reading the catalogue") as say:
             made = ahead.profiles(engine, saved.fresh, say)
-        tell(f"acoustic profiles computed: {made}")
+        if made:
+            tell(f"acoustic profiles computed: {made}")
 
 
 def _saved(saved: Saved) -> str:

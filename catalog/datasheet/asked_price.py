@@ -9,9 +9,10 @@ from typing import Final
 
 from triptych.catalog.datasheet.draft import Draft, ReadOffer
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.result import ReadStatus
 from triptych.catalog.money import HIGHEST_PRICE, finer_than_money
 from triptych.catalog.numerals import numeral
-from triptych.catalog.records import PricePer, SoldAs
+from triptych.catalog.records import PricePer, SoldAs, Tax
 
 LIST: Final = "the maker's price, beside another that is asked"
 FORMER_PRICE: Final = "a former price, or what somebody paid"
@@ -19,7 +20,8 @@ _PRICE_OF: Final = re.compile(
     r"(?:price|preis|prix|prezzo|precio|prijs|cena)\W+(?:is )?(?:per|pro|par|por|za|a|je|la|le|del?|du|der)\b"
 )
 """What a price is of, told where no amount stands: '(prijs per stuk)'."""
-_SELLS: Final = re.compile(r"\b(?:sells?|sold|buying|bidding|verkauf|verkoop|verkocht|vend|sprzeda)")
+_ROUNDED: Final = 0.005
+"""By what share two amounts may miss the tax between them, as they are rounded; common practice, no source."""
 _ASK_PER: Final = "each or a pair?"
 
 
@@ -44,11 +46,25 @@ def settle(draft: Draft) -> None:
     ):
         _of_several_currencies(asked, draft, raw)
         return
-    if len(amounts) > 1 and not _told_apart(asked):
+    if len(amounts) > 1 and (before := _before_tax(asked, draft)) is not None:
+        draft.put("tax", Tax.EXCLUDED, raw, ("the other amount is this with tax",), inferred=True)
+        asked = [before]
+    elif len(amounts) > 1 and not _told_apart(asked):
         draft.refuse("price", "more than one amount, so the price is not clear", raw, "what does one cost?")
         return
     beside = [one for one in draft.offers if one in asked or one.aside in (LIST, FORMER_PRICE)]
     _put(asked[0], draft, [one for one in beside if one.printed != asked[0].printed])
+
+
+def _before_tax(asked: Sequence[ReadOffer], draft: Draft) -> ReadOffer | None:
+    """The first of two amounts in one cell, where the second is that with the tax that the sheet states."""
+    rate, tax = draft.known("tax_rate"), draft.known("tax")
+    if rate is None or len(asked) != 2 or asked[0].raw != asked[1].raw or tax is Tax.INCLUDED:
+        return None
+    low, high = (_amount(one.printed, _of_country(one.currency)) for one in asked)
+    if low is None or high is None or abs(float(high) / float(low) - 1 - rate) > _ROUNDED:
+        return None
+    return asked[0]
 
 
 def _not_halves(asked: Sequence[ReadOffer], draft: Draft) -> list[ReadOffer]:
@@ -116,23 +132,14 @@ def _put(offer: ReadOffer, draft: Draft, others: Sequence[ReadOffer]) -> None:
     else:
         draft.put("currency", code, offer.raw)
     per = offer.per or draft.per or _told_elsewhere(draft)
-    if per is None and _sold_in_pairs(draft):
-        draft.put(
-            "price_per", PricePer.PAIR, offer.raw, ("sold by the pair; taken for the price of one",), inferred=True
-        )
-        draft.ask("price_per", _ASK_PER)
+    if per is None and draft.known("sold_as") is SoldAs.PAIR and draft.fields["sold_as"].status is ReadStatus.READ:
+        draft.put("price_per", PricePer.PAIR, offer.raw, ("sold in pairs, so taken for a pair's",), inferred=True)
     elif per is None:
         draft.refuse("price_per", "not stated", offer.raw, _ASK_PER)
     else:
         draft.put("price_per", per, offer.raw)
     if draft.known("tax") is None:
         draft.ask("tax", "is tax in the price?")
-
-
-def _sold_in_pairs(draft: Draft) -> bool:
-    """Whether the sheet says in words that nothing but a pair is sold."""
-    sold = draft.fields.get("sold_as")
-    return sold is not None and sold.value is SoldAs.PAIR and _SELLS.search(folded(sold.raw)) is not None
 
 
 def _told_elsewhere(draft: Draft) -> PricePer | None:

@@ -12,7 +12,7 @@ from triptych.catalog.datasheet.asked_price import FORMER_PRICE, LIST
 from triptych.catalog.datasheet.draft import Draft, ReadOffer
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.joining import RANGED
-from triptych.catalog.datasheet.price_rows import EVERY_PRICE
+from triptych.catalog.datasheet.price_rows import EVERY_PRICE, LEGEND
 from triptych.catalog.datasheet.price_tax import RATE, put_tax
 from triptych.catalog.datasheet.sheet_words import EACH, FORMER, LISTED_PRICE, OTHER_GOODS, PAIR, PASSING, TODAY
 from triptych.catalog.numerals import NUMERAL, numeral
@@ -97,6 +97,8 @@ _UNLESS: Final = re.compile(
     r"tenzij|o ile nie)\b"
 )
 """What holds of all prices that say nothing else: 'each unless noted'."""
+_OF_SALE: Final = re.compile(r"(?:units? of sale|sales? units?|verkaufseinheit\w*|unite de vente|unidad de venta)")
+"""What a price is for without saying which that is."""
 _TWO: Final = re.compile(
     r"\b(?:2|two|zwei|deux|due|dos|twee|dwie) ?(?:szt|pcs|pc|st|stk|stuck|pz|pezzi|uds?|stuks?|pieces)\b\.?"
 )
@@ -246,6 +248,16 @@ def _named(entry: SheetEntry) -> str | None:
     return None
 
 
+def only_currency(text: str) -> str | None:
+    """Return the one currency that a folded text names; None where it names none, several or a sign of many countries.
+
+    >>> only_currency("449 · port free from 400 €"), only_currency("£20 or 25 €"), only_currency("$20")
+    ('EUR', None, None)
+    """
+    found = [code for code, pattern in _SIGNS if code not in ("CAD", "SGD") and re.search(pattern, text)]
+    return found[0] if len(found) == 1 and not re.search(r"[$¥]", text) else None
+
+
 def _sold_by(text: str) -> tuple[bool, bool]:
     """Whether words say that a pair is sold, and that one is."""
     pair = PAIR.search(text) or re.search(r"paarweise|par paire|a coppie|por parejas|in pairs", text)
@@ -257,6 +269,8 @@ def _sold_by(text: str) -> tuple[bool, bool]:
 
 def read_sold(entry: SheetEntry, draft: Draft) -> bool:
     """Take the smallest quantity sold."""
+    if LEGEND.search(entry.value) or _OF_SALE.search(entry.value):
+        return False
     pair, single = _sold_by(entry.value)
     if not pair and not single:
         pair, single = _sold_by(entry.key)

@@ -43,7 +43,7 @@ _PAST: Final = re.compile(
 )
 """A price of the past in the head of a column."""
 _TERMS_LINE: Final = re.compile(r"pri[cjsx]|preis|prezz|precio|cen[ay]\b|tarif|listino|uvp|rrp|msrp")
-_LEGEND: Final = re.compile(r"(?<!\w)(?P<sign>[^\W\d]{1,3}\.?) ?(?:=|:=) ?(?P<word>[^\W\d]{2,}(?: [^\W\d]{2,})?)")
+LEGEND: Final = re.compile(r"(?<!\w)(?P<sign>[^\W\d]{1,3}\.?) ?(?:=|:=) ?(?P<word>[^\W\d]{2,}(?: [^\W\d]{2,})?)")
 """A sign in a list and what it stands for."""
 _CODES: Final = {"yen": "jpy", "pounds": "gbp", "us dollars": "usd", "dollars": "usd", "zlotych": "pln"}
 _CURRENCY: Final = re.compile(
@@ -105,6 +105,20 @@ _ANY_KIND: Final = frozenset(
         "einze",
         "unida",
         "parej",
+        "serie",
+        "linea",
+        "reihe",
+        "gamme",
+        "range",
+        "salvo",
+        "para",
+        "pare",
+        "unit",
+        "paar",
+        "pair",
+        "each",
+        "cena",
+        "prix",
         "paarp",
         "paren",
         "pairs",
@@ -245,7 +259,7 @@ def terms(lines: Sequence[Line], heads: Sequence[Cell], per: int | None, title: 
 
     `title` stands right above the list, and is about it alone.
     """
-    around = [(line, folded(_LEGEND.sub(" ", line.text))) for line in lines if line.cells]
+    around = [(line, folded(LEGEND.sub(" ", line.text))) for line in lines if line.cells]
     told = [(line, text) for line, text in around if _TERMS_LINE.search(text)]
     codes = {
         _CODES.get(match["code"] or match["told"], match["code"] or match["told"]): line
@@ -279,7 +293,7 @@ def _sold_in(told: Sequence[tuple[Line, str]]) -> Cell | None:
 
 def legend(lines: Iterable[Line]) -> dict[str, str]:
     """Return which signs in cells of prices mean a pair or each, as a line explains: 'C = coppia, P = pezzo'."""
-    found = {match["sign"]: sold_words(match["word"]) for line in lines for match in _LEGEND.finditer(line.text)}
+    found = {match["sign"]: sold_words(match["word"]) for line in lines for match in LEGEND.finditer(line.text)}
     return {sign: per for sign, per in found.items() if per}
 
 
@@ -304,10 +318,10 @@ def sold_words(text: str) -> str | None:
     return None if pair == each else "pair" if pair else "each"
 
 
-def sold_by_kind(text: str, told: Sequence[str]) -> list[str | None]:
+def sold_by_kind(text: str, told: Sequence[str], names: Sequence[str] = ()) -> list[str | None]:
     """Return what the price of each loudspeaker is for, where a line says it by their kinds; else nothing.
 
-    `told` is what is said of each; a kind that no word there names is left open.
+    `told` is what is said of each, `names` how each is called; a kind that no word there names is left open.
 
     >>> sold_by_kind("Bookshelf models per pair, all others each.", ["Wren 2 bookshelf", "Wren C centre"])
     ['pair', 'each']
@@ -326,7 +340,11 @@ def sold_by_kind(text: str, told: Sequence[str]) -> list[str | None]:
     found: list[str | None] = [None] * len(told)
     rest: str | None = None
     for clause, per in clauses:
-        words = {word[:5] for word in re.findall(r"[a-z]{5,}", folded(clause))} - _ANY_KIND
+        called = [bool(name) and re.search(rf"\b{re.escape(folded(name))}\b", folded(clause)) for name in names]
+        if per and any(called):
+            found = [per if here else old for here, old in zip(called, found, strict=True)]
+            continue
+        words = {word[:5] for word in re.findall(r"[a-z]{4,}", folded(clause))} - _ANY_KIND
         if per and not words and rest is None:
             # 'pair prices, centres each': what no kind is named for holds of the others
             rest = per

@@ -49,7 +49,7 @@ def put_tax(entry: SheetEntry, draft: Draft) -> None:
     excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(_EXCLUDED.sub(" ", entry.text))
     if bool(excluded) != bool(included):
         draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
-    elif excluded or not _TAXED.search(entry.text):
+    elif not excluded and not _TAXED.search(entry.text):
         return
     for rate in RATE.finditer(entry.text):
         percent = _percent(rate[0])

@@ -19,6 +19,7 @@ from triptych.catalog.datasheet.price_rows import (
     per_in_name,
     price_heads,
     section,
+    sold_words,
     split_description,
     terms,
 )
@@ -260,6 +261,8 @@ def _of_series(row: _Row, part: SheetPart) -> Iterator[Piece]:
     if row.said is None:
         return
     own = {topic for piece in part.pieces for topic in topics_in(folded(piece.body.text))}
+    told = [cell.text for piece in part.pieces if _is_price(piece) for cell in (piece.body, *piece.heads)]
+    own |= {"sold"} if any(map(sold_words, told)) else set()
     for clause in re.finditer(r"(?:[^,;(]|,(?=\d)|\([^()]*\)?)+", row.said.text):
         if not set(topics_in(folded(clause[0]))) & own & _OF_ALL_IN_IT:
             text = clause[0].strip()
@@ -291,7 +294,7 @@ def _without_repeats(parts: Sequence[SheetPart], head: _Head) -> list[SheetPart]
     """The loudspeakers, those of one name and the same figures once: a list has a row for each finish."""
     kept: dict[tuple[object, ...], SheetPart] = {}
     for part in parts:
-        priced = [piece for piece in part.pieces if any(label(cell) == "price" for cell in piece.heads)]
+        priced = [piece for piece in part.pieces if _is_price(piece)]
         told = [piece for piece in part.pieces if piece not in priced and any(map(label, piece.heads))]
         name = part.name.text if part.name else ""
         figures = tuple((piece.heads[0].text, piece.body.text) for piece in told if re.search(r"\d", piece.body.text))
@@ -300,6 +303,10 @@ def _without_repeats(parts: Sequence[SheetPart], head: _Head) -> list[SheetPart]
             known = {piece.body.text for piece in same.pieces}
             same.pieces += [piece for piece in priced if piece.body.text not in known]
     return list(kept.values())
+
+
+def _is_price(piece: Piece) -> bool:
+    return any(label(cell) == "price" for cell in piece.heads)
 
 
 def _split_names(parts: Sequence[SheetPart]) -> None:

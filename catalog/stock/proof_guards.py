@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from functools import cache
 from typing import Final
 
 import sqlalchemy as sa
@@ -65,7 +66,8 @@ def _read(session: Session, query: str) -> dict[str, str]:
     return {row[0]: row[1] for row in session.execute(sa.text(query))}
 
 
-def made(engine: str) -> dict[str, str]:
+@cache
+def made(engine: str) -> Mapping[str, str]:
     """Give each trigger as the steps make it; a later step has the last word."""
     end = r"^END;" if engine == "sqlite" else r";"
     found: Callable[[str], list[tuple[str, str]]] = re.compile(
@@ -74,6 +76,7 @@ def made(engine: str) -> dict[str, str]:
     return {name: text.removesuffix(";") for part in guards.paragraphs(engine) for text, name in found(part)}
 
 
+@cache
 def functions() -> Mapping[str, str]:
     """Give the body of each function of PostgreSQL as the steps make it."""
     form = re.compile(r"^CREATE FUNCTION (\w+)\(.*?\$\$(.*?)\$\$;", flags=re.MULTILINE | re.DOTALL)

@@ -96,6 +96,7 @@ def test_what_was_overtaken_is_not_written(engine: sa.Engine, meanwhile: Loudspe
             changes.refuse_overtaken(session, made)
 
 
+@pytest.mark.whole
 def test_an_import_that_is_overtaken_is_worked_out_anew(
     sqlite_path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

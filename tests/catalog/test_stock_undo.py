@@ -14,6 +14,7 @@ import sqlalchemy as sa
 
 from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
+from tests.quick_ones import quick_of
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
 from triptych.catalog.errors import NotFound, Refused
@@ -124,7 +125,13 @@ BEFORE: dict[str, Callable[[sa.Engine], object]] = {
 """What is there before a thing is done."""
 
 
-@pytest.mark.parametrize("done", DONE)
+OFTEN = (
+    *("receive", "receive a serial", "reserve", "release", "sell", "sell what was promised", "return", "transfer"),
+    *("count down", "split", "lend", "write off"),
+)
+
+
+@pytest.mark.parametrize("done", quick_of(DONE, OFTEN))
 def test_what_is_undone_leaves_all_as_it_was(shop: sa.Engine, done: str) -> None:
     if done in BEFORE:
         BEFORE[done](shop)
@@ -197,7 +204,7 @@ STOOD_ON: dict[str, tuple[Callable[[sa.Engine], Answer], Callable[[sa.Engine], A
 }
 
 
-@pytest.mark.parametrize("later", STOOD_ON)
+@pytest.mark.parametrize("later", quick_of(STOOD_ON, ["sold since", "promised since"]))
 def test_what_later_lines_stand_on_stays_and_they_are_told(shop: sa.Engine, later: str) -> None:
     first, second, told = STOOD_ON[later]
     number = first(shop).done.lines[0]
@@ -235,6 +242,7 @@ def test_what_a_quote_took_up_is_not_promised_to_its_job_once_more(shop: sa.Engi
         desk.undo(shop, freed)
 
 
+@pytest.mark.whole
 def test_a_receipt_takes_its_promise_along_and_the_promise_goes_alone(shop: sa.Engine) -> None:
     with writing(shop) as session:
         suppliers.save_supplier(session, "Harbour", 9)
@@ -261,6 +269,7 @@ def test_what_was_carried_and_sold_there_is_refused_and_the_sale_told(shop: sa.E
     assert _all(shop) == before
 
 
+@pytest.mark.whole
 def test_a_promise_let_go_of_here_and_kept_elsewhere_is_found(shop: sa.Engine) -> None:
     """As the program undid one line of what was carried, until it took all of them."""
     freed = desk.transfer(shop, MILL, "van").done.lines[0]

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import pytest
 import sqlalchemy as sa
-from alembic.config import Config
 
 from tests.quicker import MIGRATE
 from triptych.catalog.database import engine as engines
 from triptych.catalog.database.engine import alembic_config, open_engine
+
+if TYPE_CHECKING:
+    from alembic.config import Config  # it takes a while, and a quick run has no test here
 
 
 @pytest.fixture(autouse=True)

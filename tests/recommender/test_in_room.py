@@ -319,6 +319,7 @@ def test_a_tweeter_of_unknown_type_is_never_better_off() -> None:
     assert of(Loading.DOME).value == known.value
 
 
+@pytest.mark.whole
 def test_no_model_at_all_is_no_better_than_the_middle_of_models() -> None:
     bare: dict[str, Any] = {"layout": None, "woofer_count": np.nan, "crossover": np.nan, "woofer_spacing": np.nan}
     none = timbre(centre(scenes.box(), found=voices(**bare)), mains(scenes.stands()))

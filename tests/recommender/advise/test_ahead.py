@@ -58,6 +58,7 @@ def names(engine: sa.Engine) -> list[str]:
         return list(session.scalars(sa.select(Loudspeaker.name_key)))
 
 
+@pytest.mark.whole
 def test_an_import_keeps_what_answers_would_have_kept_but_of_those_that_none_asks_for(
     sqlite_path: Path, as_answers_keep: Kept, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -92,6 +93,7 @@ def test_a_small_file_and_one_without_profiles_keep_none(
     engine.dispose()
 
 
+@pytest.mark.whole
 def test_what_was_computed_before_somebody_interrupts_is_kept_and_the_rest_comes_after(
     bare: sa.Engine, as_answers_keep: Kept, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -141,6 +143,7 @@ def test_what_has_changed_gone_or_given_its_number_to_another_since_is_let_go(ba
     assert kept(bare) == {numbers[kept_one]: (1, MODEL_VERSION, b"p")}
 
 
+@pytest.mark.whole
 def test_where_nobody_may_write_nothing_is_kept_and_nothing_fails(bare: sa.Engine, tmp_path: Path) -> None:
     wanted = names(bare)
     bare.dispose()

@@ -8,6 +8,7 @@ from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 
+from tests.quick_ones import quick_after
 from tests.recommender.page.served import Reply, Visitor, serving
 from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade
@@ -71,19 +72,22 @@ def test_the_whole_way_of_a_unit(shopper: Visitor, own_catalogue: Catalogue) -> 
 
 @pytest.mark.parametrize(
     ("what", "fields", "told"),
-    [
-        ("sell", {"quantity": "9"}, "available"),
-        ("reserve", {"quantity": "9", "job": "Mill House"}, "available"),
-        ("sell", {"quantity": "few"}, "a whole number is wanted"),
-        ("receive", {"model": "No Such"}, "no loudspeaker is named"),
-        ("transfer", {"to": ""}, "blank"),
-        ("sell", {"location": "shp"}, "shop"),
-        ("count", {"counted": ""}, "it isn't said how many"),
-        ("count", {"counted": "1"}, "reason"),
-        ("sell", {"price": "lots"}, "price"),
-        ("sell", {"grade": "shiny"}, "is no grade"),
-        ("reserve", {"until": "2020-01-01", "job": "Mill House"}, "2020"),
-    ],
+    quick_after(
+        [
+            ("sell", {"quantity": "9"}, "available"),
+            ("reserve", {"quantity": "9", "job": "Mill House"}, "available"),
+            ("sell", {"quantity": "few"}, "a whole number is wanted"),
+            ("receive", {"model": "No Such"}, "no loudspeaker is named"),
+            ("transfer", {"to": ""}, "blank"),
+            ("sell", {"location": "shp"}, "shop"),
+            ("count", {"counted": ""}, "it isn't said how many"),
+            ("count", {"counted": "1"}, "reason"),
+            ("sell", {"price": "lots"}, "price"),
+            ("sell", {"grade": "shiny"}, "is no grade"),
+            ("reserve", {"until": "2020-01-01", "job": "Mill House"}, "2020"),
+        ],
+        3,
+    ),
 )
 def test_a_refusal_is_told_in_place_and_the_form_kept(
     shopper: Visitor, own_catalogue: Catalogue, what: str, fields: dict[str, str], told: str
