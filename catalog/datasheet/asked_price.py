@@ -62,7 +62,7 @@ def _before_tax(asked: Sequence[ReadOffer], draft: Draft) -> ReadOffer | None:
     if rate is None or len(asked) != 2 or asked[0].raw != asked[1].raw or tax is Tax.INCLUDED:
         return None
     low, high = (_amount(one.printed, _of_country(one.currency)) for one in asked)
-    if low is None or high is None or abs(float(high) / float(low) - 1 - rate) > _ROUNDED:
+    if low is None or high is None or abs(float(high) / float(low) - 1 - rate / 100) > _ROUNDED:
         return None
     return asked[0]
 

@@ -189,7 +189,7 @@ def _ranged(text: str, one: re.Match[str], other: re.Match[str]) -> bool:
 
 def _aside(before: str, after: str) -> str | None:
     """Why an amount is not what is asked today, by the words at it."""
-    near = _STATED.split(re.split(r"[.;|]\s", before)[-1])[-1]
+    near = _STATED.split(re.split(r"(?<!\bn)(?<!\bn[or])[.;|]\s", before)[-1])[-1]
     if near.endswith("~~"):
         # as a page strikes it
         return FORMER_PRICE

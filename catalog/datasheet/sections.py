@@ -344,7 +344,7 @@ _SHARED: Final = re.compile(
     r"salvo (?:nota|diversa indic\w+|indicaci[oó]n)|unless (?:otherwise )?(?:noted|stated)|sauf (?:mention|indication)|"
     r"tenzij anders|(?:sofern|wenn) nicht anders|"
     r"prices? (?:(?:do|does|is|are) )?(?:not )?(?:incl|excl)\w*|"
-    r"tax (?:extra|included|not included)|gevoeligheid bij|schalldruck in|sensibilidad a)\b",
+    r"tax (?:\d+ ?% )?(?:extra|included|not included)|gevoeligheid bij|schalldruck in|sensibilidad a)\b",
     re.IGNORECASE,
 )
 
@@ -354,7 +354,7 @@ _OPENS: Final = re.compile(
     r"(?:models?|prices|modelle|preise|modèles|modelos|precios|prix|modelli|prezzi|modellen|prijzen|modele|ceny)\b",
     re.IGNORECASE,
 )
-_TERMS: Final = re.compile(r"\b(?:TTC|HT|VAT|IVA|MwSt|BTW|btw|GST|USt|sales tax|brutto|UVP)\b")
+_TERMS: Final = re.compile(r"\b(?:TTC|HT|VAT|IVA|MwSt|BTW|btw|GST|USt|sales tax|consumption tax|brutto|UVP)\b")
 
 
 def is_shared(text: str) -> bool:
