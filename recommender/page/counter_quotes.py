@@ -29,9 +29,9 @@ QUOTE_STEPS: Final = ("make", "accept", "sell", "lapse")
 def quote(asked: Visit) -> Response:
     """Make a quote, or take one a step on; what is refused is told in place."""
     try:
-        if told := _left_of(asked):
+        if question := _left_of(asked):
             number = number_of(asked.word("number"))
-            return counter.page(asked, problem=told, status=409, of_quote=True, ending=number)
+            return counter.page(asked, problem=question, status=409, of_quote=True, ending=number)
         made = _made(asked) if asked.word("step") == "make" else _stepped(asked)
     except CatalogError as problem:
         status = 409 if isinstance(problem, Overtaken) else 422
