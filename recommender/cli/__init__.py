@@ -11,6 +11,7 @@ import typer
 
 from triptych.catalog.cli.as_given import spare_conversion
 from triptych.catalog.cli.options import Afterwards, Commands, run
+from triptych.recommender.cli import began
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
@@ -162,6 +163,7 @@ def _say_what_is_done(verbose: int) -> None:
 
 def main() -> None:
     """Run the command line; the one place that knows exit codes."""
+    began.now()
     # to start the threads of numpy's algebra takes longer than they save
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     run(app)

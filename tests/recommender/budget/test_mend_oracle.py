@@ -64,8 +64,8 @@ def hold_against_all(seed: int) -> MendOutcome:
     if expected is None:
         assert found.outcome in (MendOutcome.ANOTHER_LIMIT, MendOutcome.NO_LIMIT_WOULD_DO), text
         if found.limit is not None and found.limit < 60:
-            assert len(every(Package(found.limit, package.lines), half=False)), text
-            assert not len(every(Package(found.limit - 1, package.lines), half=False)), text
+            assert len(every(Package(found.limit, package.lines), name, half=False)), text
+            assert not len(every(Package(found.limit - 1, package.lines), name, half=False)), text
         return found.outcome
     amounts = list(found.amounts)
     assert sum(amounts) <= package.limit, text

@@ -20,12 +20,13 @@ from triptych.catalog.equipment_record import EquipmentRecord
 from triptych.catalog.records import LoudspeakerRecord, Role
 from triptych.catalog.words import EquipmentKind, SaleUnit, Tax
 from triptych.recommender.advise.equipping import asks_of, gives_of
-from triptych.recommender.advise.planning.choose import best_systems, choices
+from triptych.recommender.advise.planning.choose import choices
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.judgement import Judgement
 from triptych.recommender.money.budget.budget_lines import Budget, BudgetLine
 from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.rules import FILM_FIRST, Duty, Form, RuleSet, share
+from triptych.recommender.money.planner.solve import solve
 
 RULES = RuleSet(
     "some",
@@ -85,11 +86,13 @@ def rack(seed: int) -> tuple[EquipmentRecord, ...]:
 
 
 class Whole(NamedTuple):
-    """A system from trying everything."""
+    """A system from trying everything; `worth` is before what shoulds cost, `parts` are its names by role. [1/1000]."""
 
     value: float
     cost: int
     names: frozenset[str]
+    worth: int
+    parts: tuple[str, ...]
 
 
 def units(one: EquipmentRecord, quantity: float) -> int:
@@ -110,7 +113,7 @@ class Bare(NamedTuple):
     """A system without electronics: its worth, its names, and its lines with the cheapest extras."""
 
     value: float
-    names: frozenset[str]
+    names: tuple[str, ...]
     lines: list[BudgetLine]
 
 
@@ -122,12 +125,12 @@ def bare_systems(engine: Engine, pieces: Sequence[EquipmentRecord]) -> list[Bare
         ground = Ground.of(session, question, None, in_stock=False)
         plain, box = RuleSet("none", ()), cache(partial(loudspeaker, session))
         among = choices(ground, plain, Judgement.of(ground, plain))
-        for choice, system in best_systems(ground, among, 10_000, 60.0).systems:
+        for choice, system in ((one, system) for one in among for system in solve(one.problem, 10_000).systems):
             names = {role: ground.catalogue.names[row] for role in choice.offers
                      if (row := choice.row(system, role)) is not None}  # fmt: skip
             lines = dressed({role: box(name) for role, name in names.items()}, pieces)
             if lines is not None:
-                found.append(Bare(system.value, frozenset(names.values()), lines))
+                found.append(Bare(system.value, tuple(names.values()), lines))
     return found
 
 
@@ -148,9 +151,23 @@ def everything(systems: Sequence[Bare], pieces: Sequence[EquipmentRecord], limit
         if judged.over or judged.broken or judged.misfits:
             continue
         paid = sum(ceil(25_000 * one.short / budget.limit) for one in judged.results)
-        value = (round(system.value * 1000) - paid) / 1000
-        found.append(Whole(value, budget.total, system.names | {one.name for one, _ in parts}))
-    return sorted(found, key=lambda one: (-one.value, one.cost))
+        worth, names = round(system.value * 1000), frozenset({*system.names, *(one.name for one, _ in parts)})
+        driven = " and ".join(f"{many} {one.name}" for one, many in parts)
+        found.append(Whole((worth - paid) / 1000, budget.total, names, worth, (*system.names, driven)))
+    return sorted(worth_their_price(found), key=lambda one: (-one.value, one.cost))
+
+
+def worth_their_price(found: Sequence[Whole]) -> list[Whole]:
+    """Those of which no single part could be exchanged for a cheaper one with which the whole is worth no less."""
+    least: dict[tuple[int, tuple[str, ...]], list[Whole]] = {}
+    for one in found:
+        for at in range(len(one.parts)):
+            least.setdefault((at, (*one.parts[:at], *one.parts[at + 1 :])), []).append(one)
+    poorer = {
+        one.parts for same in least.values() for one, other in product(same, same)
+        if other.cost < one.cost and other.worth >= one.worth
+    }  # fmt: skip
+    return [one for one in found if one.parts not in poorer]
 
 
 RUN = {"mains": 4.0, "centre": 2.0, "surrounds": 9.0, "sub": 5.0}
