@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
-from time import perf_counter
+from time import monotonic, perf_counter
 from types import TracebackType
 from typing import TYPE_CHECKING, Final, Self, TypeVar
 
@@ -212,6 +212,7 @@ class Catalogue:
         in_stock: bool = False,
         time_limit: float = 60.0,
         say: Callable[[str], None] = _silent,
+        began: float | None = None,
     ) -> PlanAnswer:
         """Choose the best whole system for a plan file, in a room or in the one that the file names.
 
@@ -221,6 +222,8 @@ class Catalogue:
             For all of it. [s]
         say : callable
             Told what is being done.
+        began : float, optional
+            When the time began, by the monotonic clock; now if not given. [s]
 
         Raises
         ------
@@ -232,7 +235,8 @@ class Catalogue:
             table = read_toml(Path(file))
             named = room or table.get("room", "")
             found = _beside(Path(file), named) if named else None
-            return chosen_system(self, table, found, rule_set, in_stock=in_stock, time_limit=time_limit, say=say)
+            return chosen_system(self, table, found, rule_set, in_stock=in_stock, time_limit=time_limit, say=say,
+                                 began=monotonic() if began is None else began)  # fmt: skip
 
     def rule_set(self, name: str) -> RuleSet:
         """A rule set of the catalogue by name, or from a TOML file.
@@ -325,21 +329,10 @@ class Catalogue:
             given, fresh = ask(session)
         log.info("answered in %.2f s; acoustic profiles computed: %d", perf_counter() - began, len(fresh))
         if fresh:
-            self._keep(fresh)
+            from triptych.recommender.advise.ahead import keep
+
+            keep(self.engine, fresh)
         return given
-
-    def _keep(self, fresh: Fresh) -> None:
-        from sqlalchemy.exc import DBAPIError
-
-        from triptych.catalog.database.engine import writing
-        from triptych.catalog.database.writes import save_profiles
-        from triptych.catalog.errors import DatabaseProblem
-
-        try:
-            with writing(self.engine) as session:
-                save_profiles(session, fresh)
-        except (DBAPIError, DatabaseProblem) as problem:
-            log.info("acoustic profiles were computed but not kept: %s", problem)
 
 
 def judged_budget(catalogue: Catalogue, table: Mapping[str, object], rule_set: RuleSet) -> tuple[Check, Mend]:
@@ -370,6 +363,7 @@ def chosen_system(
     in_stock: bool = False,
     time_limit: float = 60.0,
     say: Callable[[str], None] = _silent,
+    began: float | None = None,
 ) -> PlanAnswer:
     """Choose the best whole system for a plan that was read already, as `plan` does."""
     from triptych.catalog.database.engine import reading
@@ -380,7 +374,9 @@ def chosen_system(
     with reading(catalogue.engine) as session:
         wanted = read_wanted(*with_catalogue_prices(session, table))
         place = room_of(session, room) if room else None
-    return catalogue.answer(lambda session: planning.plan(session, wanted, place, rule_set, in_stock, time_limit, say))
+    return catalogue.answer(
+        lambda session: planning.plan(session, wanted, place, rule_set, in_stock, time_limit, say, began)
+    )
 
 
 def _beside(file: Path, room: str | Path | RoomRecord) -> str | Path | RoomRecord:

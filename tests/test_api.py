@@ -18,8 +18,6 @@ import pytest
 import triptych
 from triptych.catalog.errors import BadInput, CatalogError, NotFound
 
-pytestmark = pytest.mark.whole
-
 PAGE = Path(__file__).parents[1] / "recommender" / "API.md"
 STEP = re.compile(r"(^```python\n(.*?)^```\n+```text\n)(.*?)(^```)", re.MULTILINE | re.DOTALL)
 
@@ -37,6 +35,7 @@ def as_it_runs(page: str) -> str:
     return STEP.sub(run, page)
 
 
+@pytest.mark.whole
 def test_the_page_is_true(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     page = PAGE.read_text(encoding="utf-8")
@@ -44,6 +43,7 @@ def test_the_page_is_true(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     assert as_it_runs(page) == page
 
 
+@pytest.mark.whole
 def test_what_it_refuses_it_refuses_as_the_catalogue_does(tmp_path: Path) -> None:
     with triptych.open_catalogue(tmp_path / "new.db") as catalogue:
         with pytest.raises(NotFound, match="Nowhere"):

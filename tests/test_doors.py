@@ -15,9 +15,8 @@ from pathlib import Path
 import pytest
 
 from tests.doors import FILES, WORDS, complaint, doors, knock, within
+from tests.quick_ones import quick_of
 from triptych.recommender.api import open_catalogue
-
-pytestmark = pytest.mark.whole
 
 CENTRE = "Bramble Thatch Trivet Stacked Centre"
 KNOWN = dict.fromkeys(("speaker", "centre", "model"), CENTRE) | {"room": "Mill House", "name": "Mill House"}
@@ -52,6 +51,7 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.mark.whole
 def test_every_door_refuses_what_nobody_means(tried_shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TRIPTYCH_DB", str(tried_shop / "shop.db"))
     chance, bad = random.Random(19), []
@@ -65,7 +65,11 @@ def test_every_door_refuses_what_nobody_means(tried_shop: Path, monkeypatch: pyt
     assert bad == []
 
 
-@pytest.mark.parametrize("content", sorted(FILES))
+HEAVY = ("dotted", "keys", "large", "table")
+"""What takes a while to be read."""
+
+
+@pytest.mark.parametrize("content", quick_of(sorted(FILES), FILES.keys() - set(HEAVY)))
 @pytest.mark.parametrize(
     "words",
     [

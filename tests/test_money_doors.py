@@ -12,6 +12,7 @@ from typing import Final
 import pytest
 
 from tests.doors import knock
+from tests.quick_ones import quick_of
 
 TOWER: Final = "Bramble Thatch Trivet Tower"
 ROOM: Final = (
@@ -151,7 +152,13 @@ def figured(folder: Path, template: Path, door: str, figure: str) -> tuple[int, 
     return result.exit_code, " ".join(result.output.split())
 
 
-@pytest.mark.parametrize("door", FIGURES)
+OFTEN: Final = (
+    *("tax of a loudspeaker", "tax of equipment", "tax of a quote", "discount", "time limit", "steps", "weight"),
+    *("share", "ratio", "sum of a rule"),
+)
+
+
+@pytest.mark.parametrize("door", quick_of(FIGURES, OFTEN))
 def test_a_rate_a_share_or_a_time_out_of_range_is_refused_with_its_range(
     tmp_path: Path, seeded_template: Path, door: str
 ) -> None:
@@ -207,6 +214,7 @@ def test_a_price_of_what_is_sold_in_pairs_says_what_it_buys(tmp_path: Path, seed
     assert (result.exit_code, "changed 1" in result.output) == (0, True), result.output
 
 
+@pytest.mark.whole
 def test_a_price_that_was_kept_before_that_was_asked_is_of_nobody_knows_what(
     tmp_path: Path, seeded_template: Path
 ) -> None:

@@ -75,6 +75,7 @@ def test_a_field_takes_what_its_refusal_tells_to_write(name: str) -> None:
 SIDES: Final = st.sampled_from(["", "", "", "{} x 60", "90 x {}", "{0} × {0}"])
 
 
+@pytest.mark.examples
 @given(name=st.sampled_from(sorted(READERS)), digits=DIGITS, unit=UNITS, sides=SIDES)
 def test_any_field_takes_what_any_refusal_tells_to_write(name: str, digits: str, unit: str, sides: str) -> None:
     text = sides.format(digits + unit) or digits + unit

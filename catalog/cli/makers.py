@@ -146,7 +146,7 @@ def settled(engine: Engine, record: LoudspeakerRecord) -> LoudspeakerRecord:
     BadInput
         There is a near name, and nobody at the terminal who could be asked.
     """
-    from triptych.catalog.consistency import renamed
+    from triptych.catalog.stated_records import renamed
 
     meant: set[tuple[Kindred, str]] = set()
     while True:

@@ -7,8 +7,9 @@ import gc
 import os
 import sys
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
@@ -76,6 +77,16 @@ DatabaseOption = Annotated[
     ),
 ]
 StyleOption = Annotated[Style, typer.Option("--format", "-f", help="How to write the answer.")]
+
+
+@dataclass(frozen=True, slots=True)
+class Afterwards:
+    """What the whole program does after a command of the catalogue, which doesn't know how; its context holds it.
+
+    `profiles` computes the acoustic profiles of loudspeakers by their keys, says how far it is, and tells how many.
+    """
+
+    profiles: Callable[[Engine, Collection[str], Callable[[str], None]], int]
 
 
 class Commands(TyperGroup):

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from itertools import count
+from itertools import count, islice
 from math import nan
 from struct import error as struct_error
 from struct import pack
@@ -23,7 +23,7 @@ from numpy.typing import DTypeLike, NDArray
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows, stock_levels
-from triptych.catalog.database.columns import parts_of, read_columns
+from triptych.catalog.database.columns import ROWS_AT_ONCE, parts_of, read_columns
 from triptych.catalog.database.models import (
     Crossover,
     Driver,
@@ -144,6 +144,45 @@ def candidate_columns(
     columns |= _crossovers(session, ids)
     columns |= _prices(session, ids, day)
     return columns | {"available": free_units(session, ids.tolist(), day)}
+
+
+DESCRIBED: Final = (
+    "id", "revision", "retired", "name_key", "orientation", "width", "height", "layout", "woofer_spacing"
+)  # fmt: skip
+"""What a loudspeaker's own row says of how it is built, and which it is."""
+
+
+def described_columns(session: Session, keys: Collection[str]) -> Columns:
+    """Give what acoustic profiles are made of, of the loudspeakers of some keys, as columns in order of id.
+
+    They are `DESCRIBED` and, as `candidate_columns` has them, `roles`, the columns of drivers and those of hand-overs.
+    `id` is a list.
+    """
+    table, wanted, numbers = Loudspeaker.__table__.columns, iter(keys), list[int]()
+    while part := list(islice(wanted, ROWS_AT_ONCE)):
+        numbers += session.scalars(sa.select(Loudspeaker.id).where(Loudspeaker.name_key.in_(part)))
+    ids = np.array(sorted(numbers), dtype=np.int64)
+    # those that came together have numbers in a row: all between is read at once
+    span = (int(ids[0]), int(ids[-1])) if len(ids) else (0, 0)
+    gathered = _OWN | {"name_key": _Listed, "retired": _Coded}
+    query = _within(sa.select(*(table[name] for name in DESCRIBED)), table["id"], span)
+    found = _read(session, query, {name: gathered[name] for name in DESCRIBED})
+    beside = _Beside.of(ids, found.pop("id"))
+    columns = {"id": ids.tolist()} | {name: beside.lay(column) for name, column in found.items()}
+    columns["roles"] = _roles(session, ids, span)
+    return columns | _drivers(session, ids, span=span) | _crossovers(session, ids, span)
+
+
+Span: TypeAlias = tuple[int, int]
+"""The least and the greatest number of what is read."""
+
+
+def _within(
+    query: sa.Select[*tuple[Any, ...]],
+    number: sa.ColumnElement[int] | sa.orm.InstrumentedAttribute[int],
+    span: Span | None,
+) -> sa.Select[*tuple[Any, ...]]:
+    return query if span is None else query.where(number.between(*span))
 
 
 def free_units(session: Session, ids: Sequence[int], day: date) -> list[int | None]:
@@ -336,8 +375,9 @@ class _Beside:
         return found
 
 
-def _roles(session: Session, ids: NDArray[np.int64]) -> Words:
-    query = sa.select(LoudspeakerRole.loudspeaker_id, LoudspeakerRole.role)
+def _roles(session: Session, ids: NDArray[np.int64], span: Span | None = None) -> Words:
+    number = LoudspeakerRole.loudspeaker_id
+    query = _within(sa.select(number, LoudspeakerRole.role), number, span)
     found = _read(session, query, {"id": _whole, "role": _Coded})
     offered: Words = found["role"]
     bits = {role.value: 1 << place for place, role in enumerate(Role)}
@@ -347,11 +387,14 @@ def _roles(session: Session, ids: NDArray[np.int64]) -> Words:
     return _words(masks, lambda mask: "|".join(role for role, bit in bits.items() if mask & bit) or None)
 
 
-def _drivers(session: Session, ids: NDArray[np.int64], without: Collection[str]) -> Columns:
+def _drivers(
+    session: Session, ids: NDArray[np.int64], without: Collection[str] = (), span: Span | None = None
+) -> Columns:
     table = Driver.__table__.columns
     names = {kind: _less(columns, without) for kind, columns in _DRIVERS.items()}
     stored = {column: _BY_TYPE[type(table[column].type)] for own in names.values() for column in own.values()}
-    query = sa.select(Driver.loudspeaker_id, Driver.kind, *(table[column] for column in stored))
+    number = Driver.loudspeaker_id
+    query = _within(sa.select(number, Driver.kind, *(table[column] for column in stored)), number, span)
     found = _read(session, query, {"id": _whole, "kind": _Coded, **stored})
     return dict(_of_each_kind(_Beside.of(ids, found["id"]), found, names))
 
@@ -366,9 +409,10 @@ def _of_each_kind(
             yield name, own.lay(found[column])
 
 
-def _crossovers(session: Session, ids: NDArray[np.int64]) -> Columns:
+def _crossovers(session: Session, ids: NDArray[np.int64], span: Span | None = None) -> Columns:
     """The hand-overs of each loudspeaker, lowest first, and the order of the first."""
-    query = sa.select(Crossover.loudspeaker_id, Crossover.ordinal, Crossover.frequency, Crossover.order)
+    number = Crossover.loudspeaker_id
+    query = _within(sa.select(number, Crossover.ordinal, Crossover.frequency, Crossover.order), number, span)
     gathered: dict[str, _Gathering] = {"id": _whole, "ordinal": _whole, "frequency": _Figures, "order": _Figures}
     found = _read(session, query, gathered)
     beside = _Beside.of(ids, found["id"])

@@ -2,28 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Final
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.consistency import NAME_PARTS
 from triptych.catalog.database import reads, rows
 from triptych.catalog.database.models import Loudspeaker, Maker, Series
 from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.records import Figure, LoudspeakerRecord
+from triptych.catalog.stated_records import NAME_PARTS
 
 
 @dataclass(frozen=True, slots=True)
 class Saved:
-    """What became of the records; `retired` of them are in the catalogue, but stay hidden."""
+    """What became of the records; `retired` of them are in the catalogue, but stay hidden.
+
+    `fresh` are the keys of those that were added or changed.
+    """
 
     added: int = 0
     changed: int = 0
     unchanged: int = 0
     retired: int = 0
+    fresh: Collection[str] = field(default=(), compare=False, repr=False)
 
 
 Change = tuple[reads.Stored, LoudspeakerRecord, dict[str, Figure]]
@@ -43,7 +47,9 @@ class Changes:
     def saved(self) -> Saved:
         """What becomes of the records when it is written."""
         retired = sum(item.retired for item in self.known.values())
-        return Saved(len(self.added), len(self.changed), len(self.known) - len(self.changed), retired)
+        there = {item.key for item, _, _ in self.changed}
+        fresh = [key for key in self.keys if key in there or key not in self.known]
+        return Saved(len(self.added), len(self.changed), len(self.known) - len(self.changed), retired, fresh)
 
 
 def changes_of(by_key: Mapping[str, LoudspeakerRecord], stored: Mapping[str, reads.Stored]) -> Changes:

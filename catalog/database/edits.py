@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from sqlalchemy.orm import Session
 
-from triptych.catalog.consistency import cleared, record_beside
 from triptych.catalog.database.reads import stored
 from triptych.catalog.database.writes import Saved, save_loudspeakers
 from triptych.catalog.errors import BadInput, Overtaken
 from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stated_records import cleared, record_beside
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,6 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.consistency import NAME_PARTS, renamed
 from triptych.catalog.database import reads
 from triptych.catalog.database.kinship import (
     POINTERS,
@@ -27,6 +26,7 @@ from triptych.catalog.database.writes import replace_loudspeaker, whole
 from triptych.catalog.errors import BadInput
 from triptych.catalog.names import name_key
 from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stated_records import NAME_PARTS, renamed
 
 
 def rename_loudspeaker(session: Session, name: str, parts: Mapping[str, str | None]) -> LoudspeakerRecord:

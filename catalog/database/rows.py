@@ -19,6 +19,7 @@ from triptych.catalog.money import checked_currency, to_amount, to_minor
 from triptych.catalog.names import name_key as name_key
 from triptych.catalog.names import refuse_hidden, shows
 from triptych.catalog.records import Evidence, Figure, LoudspeakerRecord, Place, Role, RoomRecord, Seat
+from triptych.catalog.stated_records import values_of
 
 Row = Mapping[Any, Any]
 
@@ -119,7 +120,7 @@ def refuse_impossible(record: LoudspeakerRecord) -> None:
     BadInput
         The record cannot be stored.
     """
-    for field, complaint in consistency.unstorable(consistency.values_of(record)):
+    for field, complaint in consistency.unstorable(values_of(record)):
         raise BadInput(f"{record.name!r}: {field} {complaint}")
 
 

@@ -24,10 +24,44 @@ def lengths_of(text: str, entry: SheetEntry) -> list[WrittenAmount]:
     found = amounts(text)
     sizes = [a for a in found if a.kind is Kind.LENGTH and not _NO_SIZE.match(text[a.end :])]
     sizes = [a for a in sizes if not re.search(r"(?:spacing|thick|wall|mdf)\W*$", text[: a.start])]
-    if sizes or not named:
-        return sizes
     bare = [a for a in found if a.unit is None and not re.match(r"\s*(?:x|@|-?way)", text[a.end :])]
-    return [replace(a, unit=UNITS[named[1]]) for a in bare[:1]]
+    if sizes or (not named and not _in_millimetres(bare, entry)):
+        return sizes
+    return [replace(a, unit=UNITS[named[1] if named else "mm"]) for a in bare[:1]]
+
+
+def _in_millimetres(bare: Sequence[WrittenAmount], entry: SheetEntry) -> bool:
+    """Whether the only bare number under a label of a bass driver can be nothing but millimetres: 'Ø bass: 2 x 130'."""
+    sized = len(bare) == 1 and re.fullmatch(r"\d{2,3}", bare[0].printed) is not None
+    return sized and bool(entry.key) and _SMALLEST <= int(bare[0].printed) <= _LARGEST
+
+
+BARE_LIST: Final = re.compile(
+    r"(?:\d ?[x*] ?)?(\d+(?:[.,]\d+)?)(?:\s*[/+]\s*(?:\d ?[x*] ?)?(\d+(?:[.,]\d+)?)){1,2}\s*(?P<unit>mm|cm|in|\")?"
+)
+"""Sizes of drivers and no more: '25 / 2x130'."""
+
+
+def with_units(entry: SheetEntry) -> SheetEntry:
+    """Return a list of bare sizes with the unit of its label or its end, or that of figures that fit no other."""
+    found = BARE_LIST.fullmatch(entry.value)
+    if not found:
+        return entry
+    named = re.search(r"(?:\(|\b)(mm|cm|in|inch|\")[)\]]?\.?$", entry.key)
+    sizes = [float(size.replace(",", ".")) for size in re.findall(r"\d+(?:[.,]\d+)?(?![\d.,]* ?[x*])", found[0])]
+    fits = max(sizes) >= _SMALLEST and min(sizes) >= _THINNEST
+    unit = found["unit"] or (named[1] if named else "mm" if fits else None)
+    if unit is None:
+        return entry
+    bare = found[0].removesuffix(found["unit"] or "").strip()
+    return replace(entry, value=" + ".join(f"{part.strip()} {unit}" for part in re.split("[/+]", bare)))
+
+
+_SMALLEST: Final = 65
+_LARGEST: Final = 460
+"""Within these a bare number is a bass driver's in millimetres: in inches or centimetres there is none. [mm]."""
+_THINNEST: Final = 13
+"""A smaller one beside them is no tweeter's in millimetres. [mm]."""
 
 
 def longer(sizes: Sequence[WrittenAmount], kind: str, entry: SheetEntry) -> UnitReading:

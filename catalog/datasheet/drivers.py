@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.amounts import WrittenAmount, amounts
 from triptych.catalog.datasheet.draft import Draft
-from triptych.catalog.datasheet.driver_sizes import lengths_of, longer, nominal
+from triptych.catalog.datasheet.driver_sizes import lengths_of, longer, nominal, with_units
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.joining import AND, WITH
 from triptych.catalog.datasheet.readings import UnitReading, refused, resolve
@@ -71,6 +71,7 @@ def read_drivers(entry: SheetEntry, draft: Draft) -> bool:
     """Take a list of drivers: each clause goes to the kind it names, or stands under in the key's own order."""
     taken = read_layout(entry, draft)
     ordered = _by_key(entry)
+    entry = entry if ordered or topic_of(entry.key) != "drivers" else with_units(entry)
     if ordered:
         return sum(read_driver(one, draft) for one in ordered) > 0
     before: str | None = None

@@ -153,7 +153,10 @@ def _plain(key: str) -> bool:
     return not re.search(r"\d", re.sub(r"\([^)]*\)|\[[^\]]*\]", "", key))
 
 
-_NEXT: Final = re.compile(r"[;,]\s+|\s\|\s|\.\s+(?=[^\W\d])|\s+(?=[^\W\d_a-zß-ÿ][^\W\d_]{4,}:? (?:[(]|[€£$]? ?\d))")
+_NEXT: Final = re.compile(
+    r"[;,]\s+|\s\|\s|\.\s+(?=[^\W\d])|"
+    r"\s+(?=[^\W\d_a-zß-ÿąćęłńśźż][^\W\d_]{4,}:? (?:[(]|[€£$]? ?\d))"
+)
 """Where another statement may begin: at a mark, or at a capital's word with a figure, where columns ran together."""
 _MERGED: Final = frozenset(
     ("weight", "sensitivity", "impedance", "minimum", "response", "crossover", "price", "amplifier")

@@ -69,9 +69,11 @@ for that takes far less time."""
 
 
 _WRAPPED: Final = re.compile(
-    r"^(?P<line>.{60,}[\w,)])\n(?!\S{2,20}: )(?=(?P<next>[a-zà-ž(][^\s:]*)|\d+ (?!x )[a-z])", re.MULTILINE
+    r"^(?P<line>(?!.*\S {3,}\S.* {3,}\S).{60,}[\w,)])\n(?!\S{2,20}: )"
+    r"(?=(?P<next>[a-zà-ÿąćęłńśźż(][^\s:]*)|\d+ (?!x )[a-z]|(?:[€£%Ω]|(?:kg|mm|cm|dB|k?Hz|W|V)\b))",
+    re.MULTILINE,
 )
-"""A long line after which a sentence goes on."""
+"""A long line after which a sentence goes on; wide blanks in it part the cells of a row."""
 _HANGING: Final = re.compile(
     r"^(?P<line>\S.{60,}(?<!zł)(?<!€)(?<!\d)\s(?:at|of|for|with|the|an?|from|by|bei|mit|von|der|die|das|für|des?|du|pour|avec|con|para|di|"
     r"per|van|met|voor|op))\r?\n(?=\S)",
@@ -90,7 +92,8 @@ def half_width(text: str) -> str:
     >>> half_width("８．２ ｋｇ（Ｗ）"), half_width("86 dB，8 Ω；12 kg")
     ('8.2 kg(W)', '86 dB, 8 Ω; 12 kg')
     """
-    return _CLOSE_UP.sub(" ", text).translate(_HALF)
+    # letters whose accents stand apart are other words to every pattern
+    return unicodedata.normalize("NFC", _CLOSE_UP.sub(" ", text).translate(_HALF))
 
 
 def unwrapped(text: str) -> str:
@@ -99,7 +102,7 @@ def unwrapped(text: str) -> str:
     >>> unwrapped("Ab-\nmessungen 480 x\n160 mm")
     'Abmessungen 480 x 160 mm'
     """
-    whole = re.sub(r"(?<=[a-zà-ž])-\r?\n(?=[a-zà-ž])", "", text)
+    whole = re.sub(r"(?<=[a-zà-ÿąćęłńśźż])-\r?\n(?=[a-zà-ÿąćęłńśźż])", "", text)
     whole = re.sub(r"(?<=\d[x×])\r?\n(?=\d)|(?<= [x×])\r?\n(?=\d)", " ", whole)
     # a label's bracket that closes on the next line: 'Dimensions (H x W x' and 'D) incl. grille'
     whole = re.sub(r"(\([^()\n]{1,20}?[x×.])[ \t]*\r?\n\s*((?:[x×] ?)?[^()\n\d]{1,8}\))", r"\1 \2", whole)

@@ -26,7 +26,10 @@ _ALL: Final = re.compile(
     re.IGNORECASE,
 )
 _THROUGHOUT: Final = re.compile(
-    r"\b(?:throughout|across the (?:range|family|line)|in common|durchweg|durchgehend|gemeinsam|en commun|en comun|"
+    r"\b(?:throughout|across the (?:range|family|line)|sur toute la (?:ligne|gamme|série)|"
+    r"in der ganzen (?:serie|reihe)|"
+    r"en toda la (?:serie|gama|línea)|(?:su|per) tutta la (?:linea|serie|gamma)|(?:over|in) de hele (?:lijn|serie)|"
+    r"w całej serii|in common|durchweg|durchgehend|gemeinsam|en commun|en comun|"
     r"in comune|gemeen)\b",
     re.IGNORECASE,
 )
@@ -71,11 +74,27 @@ class Calls:
 
 def calls_of(parts: Sequence[SheetPart]) -> Calls:
     """Return how loudspeakers are called: by their whole names, and by what no other has of them."""
-    return _calls(tuple(part.name.text if part.name else "" for part in parts))
+    series = tuple(part.series.text if part.series else "" for part in parts)
+    return _calls(tuple(part.name.text if part.name else "" for part in parts), series)
+
+
+def _groups(names: Sequence[Sequence[str]], series: Sequence[str]) -> Iterator[tuple[str, int]]:
+    """How a text calls all of one series: by its name, or by the word that their names open with."""
+    firsts = [words[0] if words and words[0][0].isupper() and len(words[0]) > 2 else "" for words in names]
+    for names_of in (series, firsts):
+        for name in dict.fromkeys(one.casefold() for one in names_of if one):
+            who = sum(1 << place for place, one in enumerate(names_of) if one.casefold() == name)
+            if 1 < who.bit_count() < len(names):
+                own = rf"(?i:{re.escape(name)})"
+                yield rf"(?:(?<=\w )|(?<![\w-])){own}(?=\s?:)", who
+                yield rf"(?<![\w-]){_SERIES}\s{own}(?![\w-])(?!\s\d)|(?<![\w-]){own}\s{_SERIES}(?!\w)", who
+
+
+_SERIES: Final = r"(?i:series?|séries?|serii|seria|gammes?|linea|línea|linia|lijn|reihe|range|models|modelle|modèles)"
 
 
 @lru_cache(maxsize=64)
-def _calls(called: tuple[str, ...]) -> Calls:
+def _calls(called: tuple[str, ...], series: tuple[str, ...]) -> Calls:
     names = [name.split() for name in called]
     lead = _common(names)
     found: list[tuple[str, int]] = []
@@ -85,6 +104,7 @@ def _calls(called: tuple[str, ...]) -> Calls:
         found += [(pattern, 1 << place) for pattern in _patterns(words, lead, names)]
     # of two names the longer one is tried first: 'Halo Plus' is no 'Halo'
     found.sort(key=lambda one: -len(one[0]))
+    found += _groups(names, series)
     short = {" ".join(words[lead:]): 1 << place for place, words in enumerate(names) if lead and words[lead:]}
     own = "|".join(map(re.escape, sorted(short, key=len, reverse=True)))
     listed = re.compile(rf"{_NEXT}(?P<own>{own})(?![\w-]|[.,]\d)(?!{_UNITS})") if len(short) > 1 else None
@@ -117,7 +137,7 @@ def _patterns(words: Sequence[str], lead: int, names: Sequence[Sequence[str]]) -
 def _short(own: Sequence[str]) -> Iterator[str]:
     """What is left of a name: a word, or a figure or a letter where nothing else can stand."""
     rest = " ".join(own)
-    if len(own) == 1 and (rest.isdigit() or len(rest) <= 2):
+    if len(own) == 1 and (rest.isdigit() or (len(rest) <= 2 and not re.fullmatch(r"[A-Z]\d", rest))):
         here = re.escape(rest)
         yield rf"(?:(?<=[(/])|(?<=\(\w, )|(?<=\(\w{{2}}, )|(?<=, )(?=\w+\)))(?-i:{here})(?=[),/:]|\s?:)(?!{_UNITS})"
         yield rf"\b(?i:{ARTICLE})\s{here}(?![\w-])(?!{_UNITS})"

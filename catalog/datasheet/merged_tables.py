@@ -20,7 +20,8 @@ CORNER: Final = re.compile(
 NAMING: Final = re.compile(
     r"\b(?:model\w*|modell\w*|modele|mod\.?|mod|merk|marke|marque|make|naam|name|nazwa|nombre|nome|produkt\w*|"
     r"loudspeakers?|speakers?|lautsprecher|enceintes?|diffusori|altavoces|luidsprekers?|product\w*|prodotto|"
-    r"articolo|articulo|designation|denominazione|denominacion|bezeichnung|descri\w+|omschrijving)\b"
+    r"articolo|articulo|kolumn[ay]|zestaw\w*|modello/\w+|item no|model no|designation|denominazione|"
+    r"denominacion|bezeichnung|descri\w+|omschrijving)\b"
 )
 
 

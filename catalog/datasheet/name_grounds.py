@@ -23,8 +23,8 @@ _JOINED: Final = re.compile(rf"^[^\W\d_][\w'’]* (?:&|{AND}) [^\W\d_][\w'’]*(
 _WORKSHOP: Final = re.compile(
     r"^(?:atelier|manufaktur|lautsprecherwerk\w*|taller(?:es)?|officina|laboratorio)\b|\S (?:klang|manufaktur)$"
 )
-_WORD: Final = r"[^\W\d_a-zß-ÿ][\w'’&-]*"
-_RUN: Final = rf"{_WORD}(?: (?:{_WORD}|&|\d+[\w.]*|(?:de|di|du|del|der|la)(?= [^\W\d_a-zß-ÿ])))*"
+_WORD: Final = r"[^\W\d_a-zß-ÿąćęłńśźż][\w'’&-]*"
+_RUN: Final = rf"{_WORD}(?: (?:{_WORD}|&|\d+[\w.]*|(?:de|di|du|del|der|la)(?= [^\W\d_a-zß-ÿąćęłńśźż])))*"
 _SAYS: Final = (
     r"(?:by|from|der firma|(?:aus der )?manufaktur|de la marque|de chez|chez|de la casa|firmy|marki|marke|merk|marque|"
     r"marca|brand|hersteller)\s*:?"
@@ -32,7 +32,7 @@ _SAYS: Final = (
 """Words that only a maker stands behind."""
 _MAY_SAY: Final = r"(?:von|vom|de|di|van|od|della|dei)"
 _FROM: Final = re.compile(
-    rf"(?P<model>{_RUN})(?P<what>(?: [^\W\d_A-ZÀ-Ž][\w-]*){{0,2}}?),?\s+\(?"
+    rf"(?P<model>{_RUN})(?P<what>(?: [^\W\d_A-ZÀ-ÞĄĆĘŁŃŚŹŻ][\w-]*){{0,2}}?),?\s+\(?"
     rf"(?i:(?P<says>{_SAYS})|(?P<may>{_MAY_SAY}))\s+(?P<maker>{_RUN})"
 )
 _BRACKETED: Final = re.compile(rf"(?P<model>{_RUN}) \((?P<maker>{_RUN})\)")
@@ -136,7 +136,7 @@ def of_code(lines: Iterable[str]) -> tuple[str, str] | None:
     """
     text = "\n".join(lines)
     for code in _CODE.finditer(text):
-        words = [r"\b" + re.escape(letter) + r"(?:[a-zß-ÿ]+|[A-Z]+)" for letter in code["letters"]]
+        words = [r"\b" + re.escape(letter) + r"(?:[a-zß-ÿąćęłńśźż]+|[A-Z]+)" for letter in code["letters"]]
         found = re.search(" ".join(words), text)
         if found and code[0] not in found[0]:
             rest = re.match(

@@ -50,17 +50,17 @@ _EDITION: Final = re.compile(
 _THE: Final = re.compile(
     r"^(?:The|THE|the|Die|die|Der|der|Das|das|Le|le|La|la|Les|les|El|el|Il|il|De|de|Het|het) (?=\S+ \S)"
 )
-_ARTICLE: Final = re.compile(r"^(?:The|Der|Die|Das|De|Het) (?=[^\W\d_a-zß-ÿ]\w{3,}$)")
+_ARTICLE: Final = re.compile(r"^(?:The|Der|Die|Das|De|Het) (?=[^\W\d_a-zß-ÿąćęłńśźż]\w{3,}$)")
 _RUN: Final = re.compile(
-    r"(?:[^\W\d_a-zß-ÿ][\w'’&-]*|&)(?: (?:[^\W\d_a-zß-ÿ][\w'’-]*|&|y|e|de|di|du|d'\w+))*"
+    r"(?:[^\W\d_a-zß-ÿąćęłńśźż][\w'’&-]*|&)(?: (?:[^\W\d_a-zß-ÿąćęłńśźż][\w'’-]*|&|y|e|de|di|du|d'\w+))*"
     r"(?: \d+(?:\.\d)?(?![\w-]|[.,]\d)| [\"“„«»‘][^\"”“»«’]{2,30}[\"”“»«’])?"
 )
 _OWN: Final = re.compile(
     r"\b(?:[Mm]y|[Tt]he|[Mm]es|[Mm]a|[Mm]on|[Mm]ijn(?: oude)?|[Mm]eine?[nr]?|[Dd]el|[Mm]oje|(?:le )?mie|central(?:ny|"
     r"e)?|centro|"
     r"kolumny|enceintes) "
-    r"(?P<names>[^\W\d_a-zß-ÿ][\w'’-]+(?: [^\W\d_a-zß-ÿ][\w'’-]+){1,2}(?: [A-Z]?-?\d{1,3}\w?| [A-Z])?|"
-    r"[^\W\d_a-zß-ÿ][\w'’-]+ (?:\d{3,4}[A-Z]?|\d{2}[A-Z]))(?![\w'’-])"
+    r"(?P<names>[^\W\d_a-zß-ÿąćęłńśźż][\w'’-]+(?: [^\W\d_a-zß-ÿąćęłńśźż][\w'’-]+){1,2}(?: [A-Z]?-?\d{1,3}\w?| [A-Z])?|"
+    r"[^\W\d_a-zß-ÿąćęłńśźż][\w'’-]+ (?:\d{3,4}[A-Z]?|\d{2}[A-Z]))(?![\w'’-])"
 )
 """What somebody calls his own, or offers."""
 _SHOP: Final = re.compile(
@@ -78,14 +78,15 @@ _HOUSED: Final = re.compile(rf"^(?P<maker>\S+(?: \S+){{0,2}}? {_HOUSE}) (?P<mode
 QUOTED: Final = re.compile(r"^(?P<maker>[^\"“„«»‘]{3,40}?)\s*[\"“„«»‘](?P<model>[^\"”“»«’]{1,40})[\"”“»«’]")
 """A maker, and a model in quotes."""
 _SHOUTED: Final = re.compile(
-    r"^(?P<maker>(?:[^\W\d_a-zß-ÿ]{3,}|&)(?: (?:[^\W\d_a-zß-ÿ]{2,}|[&EY]))*) (?P<model>[^\W\d_]+[ß-ÿa-zł].*)$"
+    r"^(?P<maker>(?:[^\W\d_a-zß-ÿąćęłńśźż]{3,}|&)(?: (?:[^\W\d_a-zß-ÿąćęłńśźż]{2,}|[&EY]))*)"
+    r" (?P<model>[^\W\d_]+[ß-ÿa-zł].*)$"
 )
 _LINKED: Final = re.compile(
     r"^(?P<maker>[^\W\d_][\w']* (?:(?:&|and|und|et|y|e|en|de|di|del|de la|aux|du|des|van) |d')[^\W\d_]+) "
     r"(?P<model>\S.*)$"
 )
 _LEGAL: Final = r"(?:ltd|limited|gmbh|s\.?r\.?l|sarl|inc|llc|b\.?v|ag|co|corp|s\.?p\.?a|s\.?a\.?s?|sp\. z o\.o)\b\.?"
-_NAMED: Final = r"(?P<name>[^\W\d_a-zß-ÿ][\w'’-]*(?: (?:& |and )?[^\W\d_a-zß-ÿ][\w'’-]*){0,3})"
+_NAMED: Final = r"(?P<name>[^\W\d_a-zß-ÿąćęłńśźż][\w'’-]*(?: (?:& |and )?[^\W\d_a-zß-ÿąćęłńśźż][\w'’-]*){0,3})"
 _SIGNED: Final = re.compile(
     rf"(?:©|\(c\)|\b[Cc]opyright\b)\s*(?:\d{{4}}(?:\s*[-–]\s*\d{{4}})?)?,?\s*(?:by )?{_NAMED}|"
     r"\b(?:made|built|designed|manufactured|produced|assembled|hergestellt|gebaut|fabriqu\w+|prodott\w+|gemaakt|"
@@ -139,8 +140,8 @@ def describes_only(text: str) -> bool:
 
 
 _OF_A_SERIES: Final = re.compile(
-    r"^(?P<series>[A-ZÀ-Ž][\w'’-]+) (?:[Ss]eries|SERIES|[Rr]ange|RANGE|[Cc]ollection|[Ss]erie|[Rr]eihe) "
-    r"(?P<model>(?:[A-ZÀ-Ž]{1,4}[ -]?)?\d[\w./-]*|[A-ZÀ-Ž][\w./-]*)(?P<what>(?: [\w-]+)*)$"
+    r"^(?P<series>[A-ZÀ-ÞĄĆĘŁŃŚŹŻ][\w'’-]+) (?:[Ss]eries|SERIES|[Rr]ange|RANGE|[Cc]ollection|[Ss]erie|[Rr]eihe) "
+    r"(?P<model>(?:[A-ZÀ-ÞĄĆĘŁŃŚŹŻ]{1,4}[ -]?)?\d[\w./-]*|[A-ZÀ-ÞĄĆĘŁŃŚŹŻ][\w./-]*)(?P<what>(?: [\w-]+)*)$"
 )
 """A line that names a series and then the model: 'Marrow Series M5 Floorstanding'."""
 
@@ -201,7 +202,7 @@ def alone_in_prose(text: str) -> list[str]:
     >>> alone_in_prose("The Ravine C2 is the centre of the range. A Ravine C2 is small.")
     ['Ravine C2']
     """
-    name = r"(?P<name>[^\W\d_a-zß-ÿ][\w'’-]*(?: (?:[^\W\d_a-zß-ÿ][\w'’-]*|\d+\w*))+)"
+    name = r"(?P<name>[^\W\d_a-zß-ÿąćęłńśźż][\w'’-]*(?: (?:[^\W\d_a-zß-ÿąćęłńśźż][\w'’-]*|\d+\w*))+)"
     said = Counter(
         bare_name(match["name"])
         for match in re.finditer(

@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from typing import Final
 
+from triptych.catalog.datasheet.cones import CONES
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.drivers import SMALLEST_BASS, largest, read_one
 from triptych.catalog.datasheet.entries import SheetEntry
@@ -22,20 +23,6 @@ _NAMELESS: Final = re.compile(
     r"konus)\W*)*"
 )
 """A driver that nothing names, by its size and its cone."""
-_MANY: Final = (
-    r"(?:\(?\d\)? ?x ?|\d |(?:one|two|twin|dual|three|ein(?:en|em|e|er)?|zwei|drei|un[aeo]?|deux|trois|due|tre|dos|"
-    r"tres|een|twee|drie|jeden|dwa|dwie|trzy|an?|single)\b )"
-)
-_CONE: Final = (
-    r"(?:cones?|koni?|conus(?:sen)?|conos?|coni|konus(?:se)?|membran\w*|stozk\w*|papier|paper|carta|papel|cellulose|"
-    r"pulp)"
-)
-_SIZE: Final = r"\d[\d.,/ -]* ?-?(?:mm|cm|in(?:ch)?|\"|zoll|pouces?)"
-_CONES: Final = re.compile(
-    rf"(?:^|[\s,;(]){_MANY}(?:[^\W\d]+ ){{0,2}}?(?:{_SIZE}\W?(?:de |di |in |van |z )?(?:[^\W\d]+ ){{0,2}}?{_CONE}\b|"
-    rf"{_CONE}\b (?:[^\W\d]+ ){{0,4}}?(?:de |da |di |van |von |of )?{_SIZE})"
-)
-"""Cones with how many there are and their size, in running text: 'two 130mm cones', 'dos conos de fibra de 16,5 cm'."""
 
 
 def nameless(entry: SheetEntry, draft: Draft) -> None:
@@ -49,7 +36,7 @@ def nameless(entry: SheetEntry, draft: Draft) -> None:
 
 def cones(entry: SheetEntry, draft: Draft) -> None:
     """Note cones that a sentence tells with their number and size, and with no name of a driver."""
-    for found in _CONES.finditer(entry.value):
+    for found in CONES.finditer(entry.value):
         size = largest(found[0])
         told = any(found[0].strip(" ,;(") in text or text in found[0] for text, _ in draft.cones)
         if size is not None and size >= SMALLEST_BASS and not told:

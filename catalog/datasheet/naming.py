@@ -23,10 +23,11 @@ _ROLES: Final = tuple(
         (
             Role.CENTRE,
             r"\bcent(?:re|er)s?\b|central(?:es?)?\b|centro\b|centerlautsprecher|\bcenter-|center ?kanal|"
-            r"middenluidspreker|\bl/?c/?r\b|\bcentraal|centraln\w+|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
+            r"middenluidspreker|middenkanaal|voie centrale|kanal centraln\w+|canale centrale|canal central|"
+            r"\bl/?c/?r\b|\bcentraal|centraln\w+|\bmitte\b|\bmidden\b|centralne\b|\bcenter\w*",
         ),
-        (Role.SURROUND, r"surround|efektow|\brears?\b speaker|effekt"),
-        (Role.HEIGHT, r"height (?:channel|speaker)|overhead"),
+        (Role.SURROUND, r"surround|efektow|\brears?\b speaker|effekt|effets? (?:arriere|surround)|efectos traseros"),
+        (Role.HEIGHT, r"height (?:channel|speaker)|overhead|effets? (?:de )?hauteur|hohenkanal|canal de altura"),
         (Role.SUB, r"subwoofer"),
         (
             Role.MAIN,

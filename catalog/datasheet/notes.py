@@ -13,13 +13,17 @@ _MARKED: Final = re.compile(rf"(?:^|[ \t]{{2,}}|(?<=[.;])[ \t]+)[ \t]*([{_MARKS}
 """A mark with its note, of which a line may have several."""
 _TELLING: Final = re.compile(r"^[-–−±@]|^(?:2[.,]83|1) ?(?:V|W|m)\b|^[^\W\d][\w -]{0,20}: ?\d")
 """A note whose figures are a condition or of another loudspeaker, and cannot be taken for those that it is put to."""
+_OF_IT: Final = re.compile(
+    r"(?:min\w*|pendenza|pente|slope|pendiente|flanken\w*|helling|nachylenie)\.? (?:de |di )?\d", re.IGNORECASE
+)
+"""A note that tells a figure of the same matter by a word of its own: 'minimum 3.4 ohm'."""
 _NUMBERED: Final = re.compile(
     rf"(?:^|[ \t]{{2,}})([1-9{_RAISED}])[ .)][ \t]*(\S.*?)(?=[ \t]{{2,}}[1-9{_RAISED}][ .)]|$)", re.MULTILINE
 )
-_BRACKETED_LINE: Final = re.compile(
-    r"^[ \t]*\([1-9]\)[ \t]+[^\W\d].*$|^[ \t]*\([1-9]\)[ \t]+\S.*[ \t]{2,}\([1-9]\).*$", re.MULTILINE
+_BRACKETED_LINE: Final = re.compile(r"^[ \t]*\([1-9a-f]\)[ \t]+\S.*$", re.MULTILINE)
+_BRACKETED: Final = re.compile(
+    r"(?:^|[ \t]{2,}|(?<=\.) )[ \t]*\(([1-9a-f])\)[ \t]+(\S.*?)(?=(?:[ \t]{2,}|(?<=\.) )\([1-9a-f]\)|\s*$)"
 )
-_BRACKETED: Final = re.compile(r"(?:^|[ \t]{2,})[ \t]*\(([1-9])\)[ \t]+(\S.*?)(?=[ \t]{2,}\([1-9]\)|$)")
 """Notes whose numbers stand in brackets, as those of the labels do."""
 _UNIT: Final = r"(?:[ \t]?(?:mm|cm|in|kg|lbs?|dB|k?Hz|W|Ω|ohms?)\b)?"
 
@@ -35,11 +39,13 @@ def annotated(text: str) -> str:
     if raised:
         notes |= {_raised(match[1]): match[2].rstrip(" .") for match in _NUMBERED.finditer(text)}
     bracketed = [match for line in _BRACKETED_LINE.findall(text) for match in _BRACKETED.finditer(line)]
-    if len(bracketed) > 1 and [int(match[1]) for match in bracketed] == list(range(1, len(bracketed) + 1)):
+    signs = [match[1] for match in bracketed]
+    in_order = signs in (list("123456789"[: len(signs)]), list("abcdef"[: len(signs)]))
+    if len(bracketed) > 1 and in_order and any(not match[2][0].isdigit() for match in bracketed):
         notes |= {
             f"({match[1]})": match[2].rstrip(" .")
             for match in bracketed
-            if _TELLING.match(match[2]) or not re.search(r"\d", match[2])
+            if _TELLING.match(match[2]) or _OF_IT.match(match[2]) or not re.search(r"\d", match[2])
         }
     for mark, note in notes.items():
         text = _put(text, mark, note)
@@ -66,7 +72,8 @@ def _put(text: str, mark: str, note: str) -> str:
     labelled = re.sub(
         rf"(?<=[^\W\d_)])[ \t]?{there}(?=\s*(?:[:\t(]|\s{{2}}|$))", f" ({note})", text, flags=re.MULTILINE
     )
-    instead = r"\1\2" if re.search(r"\d", note) and not _TELLING.match(note) else rf"\1\2 ({note})"
+    apart = re.search(r"\d", note) and not _TELLING.match(note) and not _OF_IT.match(note)
+    instead = r"\1\2" if apart else rf"\1\2 ({note})"
     if mark in _MARKS and (_TELLING.match(note) or not re.search(r"\d", note)):
         labelled = re.sub(rf"(?<=\d)({_UNIT[:-1]})[ \t]?{there}(?![\w*])", rf"\1 ({note})", labelled)
     return re.sub(rf"(?<=\d)()\s?{there}({_UNIT})", lambda match: match.expand(instead), labelled)

@@ -8,22 +8,20 @@ from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.joining import AND
+from triptych.catalog.datasheet.price_tax import TRADE, tax_of
 from triptych.catalog.datasheet.sheet_words import EACH, OTHER_GOODS, PAIR
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
+from triptych.catalog.records import Tax
 
 _PER: Final = re.compile(
     r"^(?:per|unit|units|unite|unita|unidad|conf\.?|confezione|sold as|sold|einheit|je|each/pair|ea/pr|uom|eenheid|"
     r"jedn\.?|jednostka|vendu par|venta|verkauf)$"
 )
-_TRADE: Final = re.compile(
-    r"\b(?:trade|dealers?|h?ek|handler\w*|haendler\w*|inkoop\w*|wholesale|prix ht|map|hors taxes?|rivenditor\w*|"
-    r"distribu\w*|hurt\w*|cost price|your cost|net(?:to)? (?:price|preis\w*|prijs)|(?:price|preis|prijs) net(?:to)?|"
-    r"ex\.? ?vat|excl?\.? ?vat)\b|^(?:ht|net|netto)$"
-)
 _ARTICLE: Final = re.compile(
     r"^(?:(?:art|artikel|article|articolo|articulo|ref|item|part|order|stock|bestell|best|cod|kat)\W*"
     r"(?:nr|no|num\w*|code|codes?)?\W*|code|sku|codice|codigo|reference|referenz|ean\W?\w*|upc|gtin|barcode|jan|"
-    r"ve|vpe|pack\w*|qty|colli|min\.? ?order|moq|nr\.?|no\.?|rabat\w*|discount|margin|artikelnr\.?)$"
+    r"ve|vpe|pack\w*|qty|colli|indeks|code-?barres?|jan(?: code)?|kod\w*|pic(?:ture)?|foto|min\.? ?order|moq|"
+    r"nr\.?|no\.?|rabat\w*|discount|margin|artikelnr\.?)$"
 )
 _DESCRIPTION: Final = re.compile(
     r"^(?:descri\w+|designation|bezeichnung|denominac\w*|denominazione|omschrijving|produc?k?t\w*|prodotto|articolo|"
@@ -38,8 +36,13 @@ _PAST: Final = re.compile(
 )
 """A price of the past in the head of a column."""
 _TERMS_LINE: Final = re.compile(r"pri[cjsx]|preis|prezz|precio|cen[ay]\b|tarif|listino|uvp|rrp|msrp")
+LEGEND: Final = re.compile(r"(?<!\w)(?P<sign>[^\W\d]{1,3}\.?) ?(?:=|:=) ?(?P<word>[^\W\d]{2,}(?: [^\W\d]{2,})?)")
+"""A sign in a list and what it stands for."""
+_CODES: Final = {"yen": "jpy", "pounds": "gbp", "us dollars": "usd", "dollars": "usd", "zlotych": "pln"}
 _CURRENCY: Final = re.compile(
-    r"\b(?:in|en|w) (?P<code>eur|euros?|€|gbp|£|usd|us ?\$|chf|pln|zl|sek|nok|dkk)(?!\w)|"
+    r"\b(?:in|en|w|,) (?P<code>eur|euros?|€|gbp|£|usd|us ?\$|chf|pln|zl|sek|nok|dkk|jpy|yen|pounds|us dollars|"
+    r"zlotych)(?!\w)|"
+    r"[:,] (?P<told>yen|jpy|usd|eur|gbp|pln|chf)(?!\w)|"
     r"^(?P<head>eur|gbp|usd|chf|pln)$"
 )
 _MONEY: Final = re.compile(r"[€£$¥] ?\d|\d(?:,-)? ?(?:[€£$¥]|eur|zl|usd|chf)|(?:usd|eur|gbp|chf) ?\d")
@@ -61,9 +64,12 @@ EVERY_PRICE: Final = re.compile(
 """What a sentence says of every price, whatever another says of how each kind is sold."""
 _PLACE: Final = r"book-?shel\w*|(?:floor|vloer|stand)-?(?:stand|stander|staand|mount)\w*|regal\w*|kompakt\w*|tower\w*"
 _DESCRIBES: Final = re.compile(
-    rf"(?:{_PLACE}|standlautsprecher|standbox|cent(?:er|re|ro|ral|rale|raal)\w*|surrounds?|sub-?woofers?|colonn[ea]\w*|torre|zuil\w*|"
-    r"biblio(?:theque)?|murale?s?|enceintes?|scaffale|pavimento|diffusor\w*|estanteria|columna|boekenplank\w*|podlogow\w*|podstawkow\w*|"
-    r"kolumn\w*|centraln\w*|stand|twin|dual|double|two|three|pair|speakers?|loudspeakers?|lautsprecher|monitor|height|"
+    rf"(?:{_PLACE}|standlautsprecher|standbox|cent(?:er|re|ro|ral|rale|raal)\w*|surrounds?|sub-?woofers?|"
+    rf"colonn[ea]\w*|torre|zuil\w*|"
+    r"biblio(?:theque)?|murale?s?|enceintes?|scaffale|pavimento|diffusor\w*|estanteria|columna|boekenplank\w*|"
+    r"podlogow\w*|podstawkow\w*|"
+    r"kolumn\w*|centraln\w*|stand|twin|dual|double|two|three|pair|speakers?|loudspeakers?|lautsprecher|monitor|"
+    r"height|"
     r"on-?wall|in-?wall|\d[.,]?5?-?(?:way|wege|voies|vie|weg)|(?:two|three|zwei|drei)-\w+|woofers?|powered|active)"
 )
 _SIZED: Final = re.compile(r"\d+(?:[.,]\d+)?(?:\"|''|”|″|-?inch\w*|-?(?:mm|cm|in)\b)|\d+[x×]|[x×]\d")
@@ -92,6 +98,24 @@ _ANY_KIND: Final = frozenset(
         "einze",
         "unida",
         "parej",
+        "serie",
+        "linea",
+        "reihe",
+        "gamme",
+        "range",
+        "salvo",
+        "para",
+        "pare",
+        "unit",
+        "paar",
+        "pair",
+        "each",
+        "cena",
+        "prix",
+        "paarp",
+        "paren",
+        "pairs",
+        "coupl",
     )
 )
 """How words begin that are said of any loudspeaker, or of what a price is for."""
@@ -102,6 +126,9 @@ _SECTION_WORD: Final = re.compile(
     r"\b(?:the|series|serie|série|seria|range|gamme|linea|línea|line|reihe|collection|collezione|lijn)\b", re.IGNORECASE
 )
 
+_SECTION_END: Final = re.compile(r"\s*[(:,;]\s*|\s+[–—-]\s+")
+"""Where the name of a series ends and what is said of it begins."""
+
 
 def price_heads(heads: Sequence[Cell]) -> tuple[set[int], int | None]:
     """Return which heads of a table's row are nothing for a shopper's record, and which says each or a pair.
@@ -111,13 +138,20 @@ def price_heads(heads: Sequence[Cell]) -> tuple[set[int], int | None]:
     ({0, 3}, 4)
     """
     small = [folded(cell.text).strip(" .:") for cell in heads]
-    asked = [place for place, text in enumerate(small) if label(heads[place]) == "price" and not _TRADE.search(text)]
+    asked = [place for place, text in enumerate(small) if label(heads[place]) == "price" and not TRADE.search(text)]
     aside = {place for place, text in enumerate(small) if _ARTICLE.match(text)} | _former(small, asked)
     if asked:
         money = [place for place, head in enumerate(heads) if label(head) in (None, "price")]
-        aside |= {place for place in money if _TRADE.search(small[place])}
+        aside |= {place for place in money if TRADE.search(small[place])}
+    aside |= _net_beside_gross(small, asked)
     per = next((place for place, text in enumerate(small) if asked and _PER.match(text)), None)
     return aside, per
+
+
+def _net_beside_gross(small: Sequence[str], asked: Sequence[int]) -> set[int]:
+    """The heads of prices without tax, where others are with it."""
+    taxes = {place: tax_of(small[place]) for place in asked}
+    return {place for place in asked if taxes[place] is Tax.EXCLUDED} if Tax.INCLUDED in taxes.values() else set()
 
 
 def _former(small: Sequence[str], asked: Sequence[int]) -> set[int]:
@@ -128,26 +162,40 @@ def _former(small: Sequence[str], asked: Sequence[int]) -> set[int]:
     return found if set(asked) - found else set()
 
 
-def section(line: Line) -> Cell | None:
-    """Return the series that a line between the rows of a table heads: 'BRACKEN SERIES', 'Gamme Ondine'."""
+def section(line: Line) -> tuple[Cell, Cell | None] | None:
+    """Return the series that a line between the rows of a table heads, and what it says of all in it.
+
+    >>> line = Line("SERIE ONDINE (dôme 25 mm)", 0, (Cell("SERIE ONDINE (dôme 25 mm)", 0, 0),), False)
+    >>> name, said = section(line) or (None, None)
+    >>> name and name.text, said and said.text
+    ('ONDINE', 'dôme 25 mm')
+    """
     if len([cell for cell in line.cells if cell.text]) != 1:
         return None
     whole = line.whole
-    bare = " ".join(_SECTION_WORD.sub(" ", whole.text).split()).strip(" -–—:")
-    told = _SECTION_WORD.search(whole.text) is not None or whole.text.isupper()
+    mark = _SECTION_END.search(whole.text)
+    head = whole.text[: mark.start()] if mark else whole.text
+    bare = " ".join(_SECTION_WORD.sub(" ", head).split()).strip(" -–—:■●•*#")
+    told = _SECTION_WORD.search(head) is not None or head.isupper()
     if not told or not bare or len(bare.split()) > 3 or not is_name(Cell(bare, 0, 0)):
         return None
-    at = whole.text.find(bare)
-    return Cell(bare, whole.start + max(at, 0), whole.column + max(at, 0))
+    at = max(head.find(bare), 0)
+    rest = whole.text[mark.end() :].rstrip(" )") if mark else ""
+    said = Cell(rest, whole.start + mark.end(), whole.column + mark.end()) if mark and rest else None
+    return Cell(bare, whole.start + at, whole.column + at), said
 
 
 def is_other_goods(name: Cell, placed: Mapping[int, Cell], heads: Sequence[Cell]) -> bool:
     """Return whether a row is about a stand or a cable: it opens with one, or holds one and none of a box's figures."""
     small = folded(name.text)
-    if OTHER_GOODS.match(small):
+    described = [folded(cell.text) for place, cell in placed.items() if place < len(heads) and describes(heads[place])]
+    # 'Stand, Bassreflex' is a loudspeaker that stands
+    goods = [OTHER_GOODS.match(small), *(OTHER_GOODS.match(re.sub(r"^stand\b", "", text)) for text in described)]
+    if any(goods):
         return True
     figures = {place for place, head in enumerate(heads) if label(head) in ("impedance", "sensitivity", "role")}
-    return bool(figures) and not figures & set(placed) and bool(re.search(rf"\b{OTHER_GOODS.pattern}", small))
+    filled = {place for place, cell in placed.items() if cell.text}
+    return bool(figures) and not figures & filled and bool(re.search(rf"\b{OTHER_GOODS.pattern}", small))
 
 
 def describes(head: Cell) -> bool:
@@ -161,8 +209,8 @@ def only_describes(text: str) -> bool:
     >>> only_describes("Floor standing, 3 way"), only_describes("Wren 2 bookshelf")
     (True, False)
     """
-    first = re.match(r"[\w-]+(?: standing)?", folded(text))
-    return first is not None and _DESCRIBES.fullmatch(first[0].replace(" ", "-")) is not None
+    words = re.findall(r"[\w.½-]+", folded(text))[:2]
+    return any(_DESCRIBES.fullmatch("-".join(words[:count])) is not None for count in (1, 2) if words)
 
 
 def split_description(cell: Cell, series: Cell | None, others: Collection[str]) -> tuple[Cell, Cell | None]:
@@ -199,25 +247,61 @@ def _is_no_name(text: str, series: Cell | None, others: Collection[str]) -> bool
     return known or (series is not None and text.casefold() == series.text.casefold())
 
 
-def terms(lines: Iterable[Line], heads: Sequence[Cell], per: int | None) -> tuple[Cell, ...]:
-    """Return what the lines around a price list say of all its prices: in which currency, each or a pair."""
-    around = [(line, folded(line.text)) for line in lines if line.cells]
+def terms(lines: Sequence[Line], heads: Sequence[Cell], per: int | None, title: Line | None = None) -> tuple[Cell, ...]:
+    """Return what the lines around a price list say of all its prices: in which currency, each or a pair.
+
+    `title` stands right above the list, and is about it alone.
+    """
+    around = [(line, folded(LEGEND.sub(" ", line.text))) for line in lines if line.cells]
     told = [(line, text) for line, text in around if _TERMS_LINE.search(text)]
-    codes = {match["code"]: line for line, text in told if (match := _CURRENCY.search(text)) and match["code"]}
+    codes = {
+        _CODES.get(match["code"] or match["told"], match["code"] or match["told"]): line
+        for line, text in told
+        if (match := _CURRENCY.search(text)) and (match["code"] or match["told"])
+    }
     found: list[Cell] = []
     if len(codes) == 1 and not any(_CURRENCY.search(folded(head.text)) for head in heads):
         [(code, line)] = codes.items()
         found.append(Cell(code.upper(), line.start, 0))
     if per is None:
-        # an amount there is what something else costs, such as a grille
-        free = [
-            (line, said) for line, text in told for said in SENTENCE_END.split(text) if said and not _MONEY.search(said)
-        ]
-        pair, each = (any(words.search(text) for _, text in free) for words in (PAIR, EACH))
-        if pair != each:
-            line = next(line for line, text in free if (PAIR if pair else EACH).search(text))
-            found.append(Cell("pair" if pair else "each", line.start, 0))
+        own = [(line, text) for line, text in told if line is title]
+        for some in (own, told):
+            if (said := _sold_in(some)) is not None:
+                return (*found, said)
     return tuple(found)
+
+
+def _sold_in(told: Sequence[tuple[Line, str]]) -> Cell | None:
+    """Whether lines say that all prices are a pair's, or of each; None where they say neither or both."""
+    # an amount there is what something else costs, such as a grille
+    free = [
+        (line, said) for line, text in told for said in SENTENCE_END.split(text) if said and not _MONEY.search(said)
+    ]
+    pair, each = (any(words.search(text) for _, text in free) for words in (PAIR, EACH))
+    if pair == each:
+        return None
+    line = next(line for line, text in free if (PAIR if pair else EACH).search(text))
+    return Cell("pair" if pair else "each", line.start, 0)
+
+
+def legend(lines: Iterable[Line]) -> dict[str, str]:
+    """Return which signs in cells of prices mean a pair or each, as a line explains: 'C = coppia, P = pezzo'."""
+    found = {match["sign"]: sold_words(match["word"]) for line in lines for match in LEGEND.finditer(line.text)}
+    return {sign: per for sign, per in found.items() if per}
+
+
+def per_in_name(name: Cell) -> tuple[Cell, str | None]:
+    """Return a name without the bracket that says what its price is for, and what that says.
+
+    >>> name, per = per_in_name(Cell("Encina 1 (pareja)", 0, 0))
+    >>> name.text, per
+    ('Encina 1', 'pair')
+    """
+    match = re.search(
+        r"\s*[(\[](?P<per>[^()\[\]\d]{1,16})[)\]]$|,?\s+(?P<bare>la paire|the pair|per paar|la coppia)$", name.text
+    )
+    per = sold_words(match["per"] or match["bare"]) if match else None
+    return (Cell(name.text[: match.start()], name.start, name.column), per) if match and per else (name, None)
 
 
 def sold_words(text: str) -> str | None:
@@ -227,10 +311,10 @@ def sold_words(text: str) -> str | None:
     return None if pair == each else "pair" if pair else "each"
 
 
-def sold_by_kind(text: str, told: Sequence[str]) -> list[str | None]:
+def sold_by_kind(text: str, told: Sequence[str], names: Sequence[str] = ()) -> list[str | None]:
     """Return what the price of each loudspeaker is for, where a line says it by their kinds; else nothing.
 
-    `told` is what is said of each; a kind that no word there names is left open.
+    `told` is what is said of each, `names` how each is called; a kind that no word there names is left open.
 
     >>> sold_by_kind("Bookshelf models per pair, all others each.", ["Wren 2 bookshelf", "Wren C centre"])
     ['pair', 'each']
@@ -249,7 +333,14 @@ def sold_by_kind(text: str, told: Sequence[str]) -> list[str | None]:
     found: list[str | None] = [None] * len(told)
     rest: str | None = None
     for clause, per in clauses:
-        words = {word[:5] for word in re.findall(r"[a-z]{5,}", folded(clause))} - _ANY_KIND
+        called = [bool(name) and re.search(rf"\b{re.escape(folded(name))}\b", folded(clause)) for name in names]
+        if per and any(called):
+            found = [per if here else old for here, old in zip(called, found, strict=True)]
+            continue
+        words = {word[:5] for word in re.findall(r"[a-z]{4,}", folded(clause))} - _ANY_KIND
+        if per and not words and rest is None:
+            # 'pair prices, centres each': what no kind is named for holds of the others
+            rest = per
         if per and _OTHERS.search(folded(clause)):
             rest = per
         elif per:
@@ -271,7 +362,7 @@ def for_shoppers(text: str) -> list[tuple[int, str]]:
         len(text),
     ]
     clauses = [(left, text[left:right]) for left, right in zip(edges[::2], edges[1::2], strict=True)]
-    trade = [(at, clause) for at, clause in clauses if _TRADE.search(folded(clause))]
+    trade = [(at, clause) for at, clause in clauses if TRADE.search(folded(clause))]
     others = [(at, clause) for at, clause in clauses if clause.strip() and (at, clause) not in trade]
     if trade and any(re.search(r"\b(?:rrp|uvp|srp|msrp|pvp)\b", folded(clause)) for _, clause in others):
         return others

@@ -19,8 +19,8 @@ _TELLING: Final = 3
 _MOST: Final = 5
 """More names than that in running text are no loudspeakers each; tried, no source."""
 _FAMILY: Final = re.compile(
-    r"(?<![\w.-])(?P<first>[A-ZÀ-Ž][\w'’&-]{2,20}) "
-    r"(?P<own>\d{1,4}[A-Za-z]{0,2}|[A-Z]{1,3}\d{0,3}|[A-ZÀ-Ž][a-zà-ž]{2,12})"
+    r"(?<![\w.-])(?P<first>[A-ZÀ-ÞĄĆĘŁŃŚŹŻ][\w'’&-]{2,20}) "
+    r"(?P<own>\d{1,4}[A-Za-z]{0,2}|[A-Z]{1,3}\d{0,3}|[A-ZÀ-ÞĄĆĘŁŃŚŹŻ][a-zà-ÿąćęłńśźż]{2,12})"
     r"(?![\w-]|[.,:]\d| ?(?:mm|cm|kg|dB|k?Hz|W\b|ohm|Ω|V\b|%|€|£|\$|inch|\"))"
 )
 _CODE: Final = re.compile(r"(?<![\w.-])(?P<first>[A-Z]{1,4})-?(?P<own>[A-Z]?\d{1,3}[A-Z]{0,2}|[A-Z]{1,3})(?![\w-])")
@@ -71,15 +71,25 @@ def _families(paragraphs: Sequence[tuple[range, Line]]) -> Iterator[list[Cell]]:
     found: dict[str, dict[str, list[Cell]]] = {}
     for _, line in paragraphs:
         for pattern in (_FAMILY, _CODE):
-            for match in pattern.finditer(line.text):
+            for match in _named(line.text, pattern):
                 first, own = match["first"].casefold(), match["own"].casefold()
-                if NO_NAME.fullmatch(first) or NO_NAME.fullmatch(own) or _is_word(match["own"]):
-                    continue
                 cell = Cell(match[0], line.start + match.start(), match.start())
                 found.setdefault(first, {}).setdefault(own, []).append(cell)
     for names in sorted(found.values(), key=lambda names: -sum(map(len, names.values()))):
         if 2 <= len(names) <= _MOST:
             yield [cells[0] for cells in names.values()]
+
+
+def _named(text: str, pattern: re.Pattern[str]) -> Iterator[re.Match[str]]:
+    """The names of a text; the end of what is none may be the beginning of one: 'Die Wren 6'."""
+    at = 0
+    while match := pattern.search(text, at):
+        first, own = match["first"].casefold(), match["own"].casefold()
+        if NO_NAME.fullmatch(first) or NO_NAME.fullmatch(own) or _is_word(match["own"]):
+            at = match.end("first")
+        else:
+            yield match
+            at = match.end()
 
 
 def _is_word(own: str) -> bool:

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from types import MappingProxyType
 from typing import Any, Final
 
 from triptych.catalog import consistency
 from triptych.catalog.datasheet import (
+    asked_price,
     band,
     crossovers,
     enclosure,
     impedance,
     nameless_drivers,
     naming,
-    price,
     ranges,
     runs,
+    same_as,
     sensitivities,
     side_orders,
     sides,
@@ -24,12 +27,14 @@ from triptych.catalog.datasheet import (
     topics,
 )
 from triptych.catalog.datasheet.accounts import account
+from triptych.catalog.datasheet.aligned import tabbed
 from triptych.catalog.datasheet.arrangement import find_parts
 from triptych.catalog.datasheet.doubts import raise_doubts, refuse_crowd
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.folding import clauses_marked, half_width, printable, unwrapped
 from triptych.catalog.datasheet.gutters import columns_apart
 from triptych.catalog.datasheet.lines import SheetBlock, block_of, blocks, whole
+from triptych.catalog.datasheet.mentions import calls_of
 from triptych.catalog.datasheet.name_grounds import signs_as_model
 from triptych.catalog.datasheet.notes import annotated
 from triptych.catalog.datasheet.pages import is_page, page_text
@@ -42,6 +47,7 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS, LOUDSPEAKER
 from triptych.catalog.names import name_key
 from triptych.catalog.quantities import Kind
+from triptych.catalog.stated_records import NAME_PARTS
 
 LONGEST_TEXT: Final = 200_000
 """What one text may hold. [characters]."""
@@ -93,7 +99,7 @@ def read_datasheet(
         raise BadInput(f"the text has {len(text)} characters; {LONGEST_TEXT} are the most, so cut it into parts")
     # a soft hyphen stands where a word may be broken, and is no part of it
     plain = (page_text(text) if is_page(text) else text).replace("\u00ad", "")
-    text = annotated(runs.joined(unwrapped(columns_apart(clauses_marked(half_width(plain))))))
+    text = annotated(runs.joined(unwrapped(columns_apart(tabbed(clauses_marked(half_width(plain)))))))
     parts, rest = ([], []) if one else find_parts(text, models)
     found = [block_of(part) for part in parts] if parts else [whole(text)] if one else blocks(text)
     each = [given or {}] * len(found) if given is None or isinstance(given, Mapping) else list(given)
@@ -101,12 +107,27 @@ def read_datasheet(
     _name(found, parts, text, each[0].get("maker") if each else None)
     order = side_orders.order_told(entry for block in found for entry in block.entries) if len(found) > 1 else None
     once = told_once.told_once(text, parts)
-    records = tuple(
-        _without(_record(block, _known(said), once, several=len(found) > 1, one=one, order=order), _unsaid(said))
+    made = [
+        partial(_record, block, _known(said), once, several=len(found) > 1, one=one, order=order)
         for block, said in zip(found, each[: len(found)], strict=True)
+    ]
+    records = tuple(
+        _without(record, _unsaid(said)) for record, said in zip(_compared(found, parts, made), each, strict=False)
     )
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
     return ReadSheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
+
+
+def _compared(
+    found: Sequence[SheetBlock], parts: Sequence[SheetPart], made: Sequence[Callable[..., SheetRecord]]
+) -> list[SheetRecord]:
+    """The records of all loudspeakers, each with what is told of it by another one."""
+    records = [record() for record in made]
+    calls = calls_of(parts or [SheetPart() for _ in found])
+    for number, record in enumerate(made if len(made) > 1 else ()):
+        if told := same_as.inherited(number, found, records, calls):
+            records[number] = record(told=told)
+    return records
 
 
 def _name(found: Sequence[SheetBlock], parts: Sequence[SheetPart], text: str, maker: str | None) -> None:
@@ -167,6 +188,7 @@ def _record(
     several: bool,
     one: bool,
     order: tuple[str | None, ...] | None,
+    told: Mapping[str, ReadField] = MappingProxyType({}),
 ) -> SheetRecord:
     draft = Draft(fields=dict(known), given=frozenset(known), order=order)
     draft.unit = next((unit for entry in block.entries if (unit := side_orders.unit_of_all(entry))), None)
@@ -200,6 +222,7 @@ def _record(
     for column, name in block.names.items():
         naming.from_title(column, name, draft, guessed=block.guessed, placed=column in block.placed)
     naming.roles_in_title(str(draft.known("model") or ""), draft)
+    same_as.fill_tweeter(told, draft)
     ranges.settle(block.entries, draft)
     for settle in (
         nameless_drivers.settle,
@@ -208,15 +231,16 @@ def _record(
         sensitivities.settle,
         band.settle,
         enclosure.settle,
-        price.settle,
+        asked_price.settle,
     ):
         settle(draft)
+    same_as.fill(told, draft)
     told_once.fill(once, draft)
     raise_doubts(draft)
     _refuse_contradictions(draft)
     if not several and not one:
         refuse_crowd(draft)
-    price.drop_terms(draft)
+    asked_price.drop_terms(draft)
     unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
     for column, field in list(draft.fields.items()):
         if field.raw in unlabelled and (column in LOUDSPEAKER or column in _MONEY) and field.value is not None:
@@ -228,9 +252,9 @@ def _record(
             draft.flag(column, UNNAMED)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
     # who it is comes before how wide it is
-    first = sorted(draft.questions, key=lambda column: column not in consistency.NAME_PARTS)
+    first = sorted(draft.questions, key=lambda column: column not in NAME_PARTS)
     asked = dict.fromkeys(draft.questions[column] for column in first)
-    names = [str(in_order[name].value) for name in consistency.NAME_PARTS if name in in_order]
+    names = [str(in_order[name].value) for name in NAME_PARTS if name in in_order]
     unread = dict.fromkeys(line for line in draft.unread if not _gave_the_name(line, names))
     return SheetRecord(in_order, tuple(asked), tuple(unread))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -14,12 +14,16 @@ from triptych.catalog.datasheet.parts import Piece, SheetPart, joined
 from triptych.catalog.datasheet.price_rows import (
     describes,
     is_other_goods,
+    legend,
     only_describes,
+    per_in_name,
     price_heads,
     section,
+    sold_words,
     split_description,
     terms,
 )
+from triptych.catalog.datasheet.sheet_words import topics_in
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _UNIT: Final = re.compile(
@@ -77,11 +81,37 @@ class _Row:
 
     placed: dict[int, Cell]
     series: Cell | None
+    said: Cell | None = None
+    """What its series' line says of all that stand under it."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Terms:
+    """What the prices of a table are for: a column that says so, lines around it, and signs that they explain."""
+
+    column: int | None
+    told: tuple[Cell, ...]
+    signs: Mapping[str, str]
+
+    def of(self, placed: Mapping[int, Cell], price: Cell, in_name: str | None) -> tuple[Cell, ...]:
+        """The terms of one price: its own, or else those of all."""
+        where = (self.column, placed[self.column]) if self.column is not None and self.column in placed else None
+        signs = {sign for sign in self.signs if re.search(rf"(?<!\w){re.escape(sign)}(?!\w)", price.text)}
+        if where and (sign := where[1].text.strip()) in self.signs:
+            signs, where = {sign}, None
+        own = in_name or (self.signs[signs.pop()] if len(signs) == 1 else None)
+        if own:
+            return (*(cell for cell in self.told if cell.text not in _PERS), Cell(own, price.start, price.column))
+        return (*((where[1],) if where else ()), *self.told)
+
+
+_PERS: Final = ("pair", "each")
 
 
 def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
     """Return the loudspeakers of a table with a row each, and its lines; None where its head is none."""
-    own = [cell for cell in lines[number].cells if cell.text]
+    line = lines[number]
+    own = [cell for place, cell in enumerate(line.cells) if cell.text or (not place and line.ruled)]
     head = _Head(_spelt([*_corner(own, lines[below[0]] if below else None), *own]))
     head.above = _groups(lines, number)
     topics = [head.topic(place) for place in range(len(head.cells))]
@@ -95,13 +125,16 @@ def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[l
     aside -= {naming}
     per = per if per is not None else _sale_column(rows, head)
     aside -= {per}
-    beside = terms(_around(lines, number, below, taken), head.cells, per)
+    around = _around(lines, number, below, taken)
+    title = lines[number - 1] if number and len(lines[number - 1].cells) == 1 else None
+    beside = _Terms(per, terms(around, head.cells, per, title), legend(around))
     labelled = NAMING.search(folded(head.cells[naming].text)) is not None or makers is not None
     parts: list[SheetPart] = []
     for row in rows:
         placed = dict(row.placed)
         maker = placed.pop(makers, None) if makers is not None else None
-        parts.append(_part(placed, head, naming, aside, per, beside, row.series))
+        parts.append(_part(placed, head, naming, aside, beside, row.series))
+        parts[-1].pieces += _of_series(row, parts[-1])
         parts[-1].labelled = labelled
         if maker is not None and maker.text:
             parts[-1].maker, parts[-1].name = maker, joined([maker, placed[naming]])
@@ -152,7 +185,7 @@ def _naming(heads: Sequence[Cell], topics: Sequence[str | None], makers: int | N
     told = sum(topic not in (None, "maker", "model") for topic in topics)
     if len(heads) < 3 or told < (1 if named and "price" in topics else 2 if named else 3):
         return None
-    return named[0] if named else 0
+    return next((place for place in named if not describes(heads[place])), named[0]) if named else 0
 
 
 def _coded(rows: Sequence[_Row], head: _Head, naming: int) -> int:
@@ -190,9 +223,10 @@ def _rows(
     rows: list[_Row] = []
     taken, waiting = {number}, set[int]()
     series: Cell | None = None
+    said: Cell | None = None
     for row in below:
         if parts_name := section(lines[row]):
-            series, waiting = parts_name, {row}
+            (series, said), waiting = parts_name, {row}
             continue
         cells = [cell for cell in lines[row].cells if cell.text or lines[row].ruled]
         if [cell.text for cell in cells] == [cell.text for cell in lines[number].cells]:
@@ -216,10 +250,28 @@ def _rows(
             break
         if is_other_goods(name, placed, head.cells):
             continue
-        rows.append(_Row(placed, series))
+        rows.append(_Row(placed, series, said))
         taken |= {row, *waiting}
         waiting = set()
     return rows, taken
+
+
+def _of_series(row: _Row, part: SheetPart) -> Iterator[Piece]:
+    """What the line of its series says of a row, but for what the row says itself."""
+    if row.said is None:
+        return
+    own = {topic for piece in part.pieces for topic in topics_in(folded(piece.body.text))}
+    told = [cell.text for piece in part.pieces if _is_price(piece) for cell in (piece.body, *piece.heads)]
+    own |= {"sold"} if any(map(sold_words, told)) else set()
+    for clause in re.finditer(r"(?:[^,;(]|,(?=\d)|\([^()]*\)?)+", row.said.text):
+        if not set(topics_in(folded(clause[0]))) & own & _OF_ALL_IN_IT:
+            text = clause[0].strip()
+            at = clause.start() + len(clause[0]) - len(clause[0].lstrip())
+            yield Piece(Cell(text, row.said.start + at, row.said.column + at), shared=True)
+
+
+_OF_ALL_IN_IT: Final = frozenset(("enclosure", "tweeter", "drivers", "sold"))
+"""What a series' line tells of all in it unless one tells it otherwise."""
 
 
 def _are_units(placed: Mapping[int, Cell]) -> bool:
@@ -242,7 +294,7 @@ def _without_repeats(parts: Sequence[SheetPart], head: _Head) -> list[SheetPart]
     """The loudspeakers, those of one name and the same figures once: a list has a row for each finish."""
     kept: dict[tuple[object, ...], SheetPart] = {}
     for part in parts:
-        priced = [piece for piece in part.pieces if any(label(cell) == "price" for cell in piece.heads)]
+        priced = [piece for piece in part.pieces if _is_price(piece)]
         told = [piece for piece in part.pieces if piece not in priced and any(map(label, piece.heads))]
         name = part.name.text if part.name else ""
         figures = tuple((piece.heads[0].text, piece.body.text) for piece in told if re.search(r"\d", piece.body.text))
@@ -251,6 +303,10 @@ def _without_repeats(parts: Sequence[SheetPart], head: _Head) -> list[SheetPart]
             known = {piece.body.text for piece in same.pieces}
             same.pieces += [piece for piece in priced if piece.body.text not in known]
     return list(kept.values())
+
+
+def _is_price(piece: Piece) -> bool:
+    return any(label(cell) == "price" for cell in piece.heads)
 
 
 def _split_names(parts: Sequence[SheetPart]) -> None:
@@ -273,22 +329,24 @@ def _part(
     head: _Head,
     naming: int,
     aside: Collection[int | None],
-    per: int | None,
-    beside: Sequence[Cell],
+    beside: _Terms,
     series: Cell | None,
 ) -> SheetPart:
     """One row of a table as a loudspeaker, its prices with what they are for."""
-    part = SheetPart(placed[naming], series=series)
-    each = (placed[per],) if per is not None and per in placed else ()
+    name, in_name = per_in_name(placed[naming])
+    part = SheetPart(name, series=series)
     for place, cell in placed.items():
-        if place in (naming, per) or place in aside or not cell.text:
+        if place in (naming, beside.column) or place in aside or not cell.text:
             continue
         topic = head.topic(place)
         if topic in (None, "enclosure") and describes(head.cells[place]):
             part.described = cell
             part.pieces.append(Piece(cell))
             continue
-        more = (*each, *beside) if topic == "price" else ()
+        if topic == "role" and re.search(r",.*\d|\d.*,", cell.text):
+            # what a list says of the kind may go on with drivers
+            part.pieces.append(Piece(cell))
+        more = beside.of(placed, cell, in_name) if topic == "price" else ()
         part.pieces.append(Piece(cell, (*head.labels(place), *more)))
     return part
 

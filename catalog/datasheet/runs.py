@@ -78,7 +78,7 @@ _FEWEST_TURNS: Final = 2
 
 def _goes_on(line: str, following: str) -> bool:
     """Whether a run goes on with the next line: it has the same marks, and the break stands within a statement."""
-    if ":" not in line or ":" not in following:
+    if ":" not in line or ":" not in following or "\t" in following:
         return False
     marks = [match[1] or match[2] for match in _TURN.finditer(line)]
     if len(marks) < _FEWEST_TURNS or len(set(marks)) > 1 or line.rstrip()[-1] in ".!?":
@@ -86,5 +86,6 @@ def _goes_on(line: str, following: str) -> bool:
     mark = re.escape(marks[0])
     within = re.search(rf"(?:^|\s){mark}\s|\S{mark}\s", following) is not None
     return within and (
-        re.search(rf"{mark}\s*$", line) is not None or re.match(r"\s*[^:;•·∙|/]{2,40}:", following) is None
+        re.search(rf"{mark}\s*$", line) is not None
+        or re.match(r"\s*(?:[^:;•·∙|/()]|\([^()]*\)){2,60}:", following) is None
     )

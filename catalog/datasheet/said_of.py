@@ -7,11 +7,13 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Final
 
+from triptych.catalog.datasheet.enclosure import enclosures_in
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.joining import AND, BETWEEN, RANGED
 from triptych.catalog.datasheet.mentions import ARTICLE, Calls, Mention, calls_of, mentions, of_all
 from triptych.catalog.datasheet.owner import RESPECTIVELY
 from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.price_tax import tax_in
 from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, PREDECESSOR, RIVAL
 from triptych.catalog.datasheet.text_cells import Cell, Line
 
@@ -83,7 +85,10 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
         carried = calls.everyone if of_all(said) else 0 if OF_A_KIND.match(said) else carried
         if _is_of_others(said):
             continue
-        owners, carried = _owners(said, mentions(said, calls, carried), calls, carried)
+        named = mentions(said, calls, carried)
+        # the tax is that of all prices, whosoever was told of before
+        carried = calls.everyone if not named and tax_in(folded(said)) is not None else carried
+        owners, carried = _owners(said, named, calls, carried)
         if not any(owners) or is_warning(said):
             continue
         shared = not {0, calls.everyone}.symmetric_difference({0, *owners})
@@ -175,11 +180,27 @@ def _segments(said: str, outside: Sequence[Mention], carried: int, calls: Calls)
         return owners
     edges = [*(one.start for one in outside), len(said)]
     for one, (left, right) in zip(outside, pairwise(edges), strict=True):
-        owners[left:right] = [one.who] * (right - left)
+        owners[left:right] = [one.who & ~_boxed_apart(said, (left, right), one, outside)] * (right - left)
     lead = said[: edges[0]]
     who = outside[0].who if len(outside) == 1 else calls.everyone if not re.search(r"\d", lead) else 0
     owners[: edges[0]] = [who] * edges[0]
     return owners
+
+
+def _boxed_apart(said: str, span: tuple[int, int], one: Mention, outside: Sequence[Mention]) -> int:
+    """Whom a sentence gives a box of their own behind that of the series they are in: 'Fen: ported, Fen C sealed'."""
+    apart_from = 0
+    if one.who.bit_count() > 1 and enclosures_in(folded(said[slice(*span)])):
+        for other, following in zip(outside, [*outside[1:], None], strict=True):
+            text = said[other.end : following.start if following else len(said)]
+            if (
+                other.start > one.start
+                and other.who != one.who
+                and not other.who & ~one.who
+                and enclosures_in(folded(text))
+            ):
+                apart_from |= other.who
+    return apart_from
 
 
 def _within(said: str, span: tuple[int, int], inside: Sequence[Mention], owners: list[int]) -> None:

@@ -30,7 +30,7 @@ _EXCEPT: Final = re.compile(
     r"tranne|behalve|oprócz|poza)\b",
     re.IGNORECASE,
 )
-_MORE: Final = re.compile(r"[.!?]\s+(?=[^\W_a-zß-ÿ])")
+_MORE: Final = re.compile(r"[.!?]\s+(?=[^\W_a-zß-ÿąćęłńśźż])")
 _PARAGRAPH: Final = 2
 """How many sentences follow a first one at least in a paragraph; tried, no source."""
 _VALUE: Final = r"\d+(?:[.,]\d+)?"
@@ -51,6 +51,8 @@ def share(parts: Sequence[SheetPart], line: Line) -> bool:
         found = _priced_by_name(parts, line)
     for part, piece in found:
         part.pieces.append(piece)
+    if found and "price" in topics_in(folded(line.text)):
+        _price_terms(parts, found, line)
     if for_all and not found:
         _give(parts, line)
     return for_all or bool(found)
@@ -83,6 +85,26 @@ def _give(parts: Sequence[SheetPart], line: Line) -> None:
                 part.pieces.append(Piece(cell, shared=True))
 
 
+def _price_terms(parts: Sequence[SheetPart], found: Sequence[tuple[SheetPart, Piece]], line: Line) -> None:
+    """Tell the prices of each what a line says that they are for, unless they say so themselves."""
+    names, told = _told_of(parts)
+    by = sold_by_kind(line.text, told, names)
+    if not by:
+        said = {id(part): sold_words(one.body.text) for part, one in found if not re.search(r"\d", one.body.text)}
+        by = [said.get(id(part)) for part in parts]
+    for part, per in zip(parts, by, strict=True):
+        own = (cell.text for one in part.pieces if _is_price(one) for cell in (one.body, *one.heads))
+        if not any(sold_words(text) for text in own if text not in ("pair", "each")):
+            _head_prices([part], [per], line.whole)
+
+
+def _told_of(parts: Sequence[SheetPart]) -> tuple[list[str], list[str]]:
+    """How each is called, and all that is said of it."""
+    names = [part.name.text if part.name else "" for part in parts]
+    bodies = [" ".join(one.body.text for one in part.pieces) for part in parts]
+    return names, [f"{name} {body}" for name, body in zip(names, bodies, strict=True)]
+
+
 _UNLESS: Final = re.compile(
     r"\b(?:unless|except where|sofern nicht|wenn nicht|"
     r"sauf (?:mention|indication)|salvo (?:diversa|indic|nota)|tenzij)\b"
@@ -91,7 +113,7 @@ _UNLESS: Final = re.compile(
 
 def _give_by_kind(parts: Sequence[SheetPart], whole: Cell) -> bool:
     """Give each what the price of its kind is for: 'bookshelf models per pair, all others each'."""
-    told = [" ".join([part.name.text if part.name else "", *(one.body.text for one in part.pieces)]) for part in parts]
+    names, told = _told_of(parts)
     small = folded(whole.text)
     every = EVERY_PRICE.search(small)
     if every or _UNLESS.search(small):
@@ -100,9 +122,9 @@ def _give_by_kind(parts: Sequence[SheetPart], whole: Cell) -> bool:
             sold_words(cell.text) for part in parts for piece in part.pieces if _is_price(piece) for cell in piece.heads
         )
         _head_prices(parts, [None if known else sold_words(every[0] if every else small)] * len(parts), whole)
-        _sell(parts, sold_by_kind(small[every.end() :], told) if every else (), whole)
+        _sell(parts, sold_by_kind(small[every.end() :], told, names) if every else (), whole)
         return True
-    per = sold_by_kind(whole.text, told)
+    per = sold_by_kind(whole.text, told, names)
     _head_prices(parts, per, whole)
     return bool(per)
 
@@ -110,9 +132,14 @@ def _give_by_kind(parts: Sequence[SheetPart], whole: Cell) -> bool:
 def _head_prices(parts: Sequence[SheetPart], per: Sequence[str | None], whole: Cell) -> None:
     """Put beside the prices of each what they are for."""
     for part, one in zip(parts, per, strict=False):
-        heads = (Cell(one, whole.start, whole.column),) if one else ()
+        if one is None:
+            continue
+        head = Cell(one, whole.start, whole.column)
         part.pieces = [
-            replace(piece, heads=(*piece.heads, *heads)) if _is_price(piece) else piece for piece in part.pieces
+            replace(piece, heads=(*(cell for cell in piece.heads if cell.text not in ("pair", "each")), head))
+            if _is_price(piece)
+            else piece
+            for piece in part.pieces
         ]
 
 
@@ -165,7 +192,7 @@ def _each_its_own(parts: Sequence[SheetPart], text: str) -> Iterator[tuple[Seque
     """The stretches of a line said of all: those that open with one's name are of that one, the others of all."""
     known = _telling_words(parts)
     places = [match for match in re.finditer(r"\w+", text) if match[0] in known]
-    ends = (one.end() for one in re.finditer(r"(?<!\b\w\w\w)(?<!\b\w\w\w\w)[.;]\s+(?=[^\W\da-zß-ÿ])", text))
+    ends = (one.end() for one in re.finditer(r"(?<!\b\w\w\w)(?<!\b\w\w\w\w)[.;]\s+(?=[^\W\da-zß-ÿąćęłńśźż])", text))
     edges = sorted({0, *(match.start() for match in places), *(ends if places else ())})
     owners = {match.start(): known[match[0]] for match in places}
     who: Sequence[SheetPart] = parts

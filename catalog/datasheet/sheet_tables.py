@@ -28,7 +28,7 @@ def find_table(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None
     filled = [number for number, line in enumerate(lines) if line.cells]
     for place, number in enumerate(filled):
         below = filled[place + 1 : place + 1 + _MOST_ROWS]
-        for finder in (_by_columns, by_rows, _side_by_side, by_rhythm, by_strokes):
+        for finder in (by_columns, by_rows, _side_by_side, by_rhythm, by_strokes):
             found = finder(lines, number, below)
             if found and len(found[0]) > 1 and _alike(found[0]):
                 return found
@@ -83,8 +83,8 @@ def by_names(lines: Sequence[Line], names: Sequence[str]) -> tuple[list[SheetPar
     return None
 
 
-def _by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
-    """A head of names, and under it rows that open with a label."""
+def by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[list[SheetPart], set[int]] | None:
+    """Return the loudspeakers of a head of names, under which rows open with a label; None where a line is none."""
     body = _rows_with_label(lines, number, below)
     if len(body) < 3:
         return None

@@ -35,6 +35,8 @@ DRIVER_KINDS: Final = _patterns("drivers.toml")
 """What names each kind of driver."""
 ENCLOSURES: Final = _patterns("enclosures.toml")
 """What names each kind of box, each face of it, and what closes its port."""
+LIKENESS: Final = _patterns("likeness.toml")
+"""What tells a loudspeaker by another one, and of which matters."""
 RADIATOR: Final = _QUALIFIERS["radiator"]
 """A driver that isn't one."""
 
@@ -76,8 +78,9 @@ SECTION: Final = re.compile(
 ACCESSORY: Final = _QUALIFIERS["accessory"]
 """Keys of something beside the loudspeaker, whose figures are not its own."""
 OTHER_GOODS: Final = re.compile(
-    r"(?:(?:wall|floor) )?(?:stands?|pieds?|stander|soportes?|supporti?|standaards?|podstawk[ai]|brackets?|mounts?|"
-    r"spikes?|grill\w*|cables?|kabel|halter\w*|wandhalter\w*|fussel?)\b"
+    r"(?:(?:wall|floor|ceiling) )?(?:stands?|pieds?|stander|soportes?|supporti?|supports?|standaards?|podstawk[ai]|"
+    r"brackets?|mounts?|spikes?|grill\w*|cables?|kabel|halter\w*|wandhalter\w*|fussel?|staff[ae]|(?:muur)?beugels?|"
+    r"uchwyty?|stojaki?|statywy?|etriers?|griglie?|rejillas?|maskownic\w*|housses?|frontbespannung\w*|puntali|puntas)\b"
 )
 """What a price list holds beside loudspeakers."""
 FEET: Final = _QUALIFIERS["feet"]

@@ -7,7 +7,6 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, Final
 
-from triptych.catalog.consistency import NAME_PARTS, record_from_texts, values_of
 from triptych.catalog.datasheet.name_parts import GUESSED
 from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadStatus, SheetRecord
 from triptych.catalog.datasheet.titles import PLACED
@@ -16,6 +15,7 @@ from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.names import name_key
 from triptych.catalog.problems import nearest
 from triptych.catalog.records import Figure, LoudspeakerRecord
+from triptych.catalog.stated_records import NAME_PARTS, record_from_texts, values_of
 
 INFERRED: Final = "inferred"
 """The flag of a figure that does not stand in the sheet as such."""

@@ -134,7 +134,7 @@ def label(cell: Cell) -> str | None:
     small = folded(cell.text).strip(" .:*").replace("_", " ")
     plain = re.sub(
         r"\([^)]*\)|\[[^\]]*\]|^[a-z]?\d{1,2}[.)]? |[,\-±]+ ?\d+ ?db|\b(?:at|bei|a) |"
-        r"\b20\d\d\b|@?\b(?:2[.,]83|1) ?(?:v|w|m)\b[^a-z]*m?\b|\bf-?(?:3|6|10)$",
+        r"\b20\d\d\b|\b\d{1,2}(?:[.,]\d)? ?%|@?\b(?:2[.,]83|1) ?(?:v|w|m)\b[^a-z]*m?\b|\bf-?(?:3|6|10)$",
         " ",
         small,
     )

@@ -12,6 +12,7 @@ from triptych.catalog.datasheet.crossovers import orders_in
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.parts import SheetPart
+from triptych.catalog.datasheet.price import only_currency
 from triptych.catalog.datasheet.price_tax import tax_in
 from triptych.catalog.datasheet.result import ReadField, ReadStatus
 from triptych.catalog.datasheet.sheet_words import (
@@ -40,6 +41,7 @@ _GROUND: Final[Mapping[str, str]] = {
     "low_limit_drop": "low_limit",
     "crossover_order": "crossover",
     "tax": "price",
+    "currency": "price",
 }
 """What must be known of a loudspeaker, lest a condition be of nothing."""
 
@@ -62,7 +64,9 @@ def told_once(text: str, parts: Sequence[SheetPart]) -> Told:
             value = read(small)
             if value is not None:
                 found.setdefault(column, []).append((value, said))
-    return {column: told[0] for column, told in found.items() if len({value for value, _ in told}) == 1}
+    once = {column: told[0] for column, told in found.items() if len({value for value, _ in told}) == 1}
+    code = only_currency(folded(text))
+    return {**once, "currency": (code, code)} if code else once
 
 
 def _overlaps(taken: Iterable[tuple[int, int]], span: tuple[int, int]) -> bool:
@@ -107,6 +111,7 @@ def fill(told: Told, draft: Draft) -> None:
     for column, (value, said) in told.items():
         old = draft.fields.get(column)
         open_ = old is None or (old.value is SensitivityBasis.UNKNOWN and column not in draft.given)
+        open_ |= column == "currency" and old is not None and old.value is None and column not in draft.given
         if open_ and draft.known(_GROUND[column]) is not None:
             draft.fields[column] = ReadField(value, ReadStatus.INFERRED, (ONCE,), said)
             draft.questions.pop(column, None)

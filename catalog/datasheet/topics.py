@@ -86,6 +86,8 @@ def _plain_reader(column: str) -> Read:
         bare = None if entry.key else quantity.kind
         found = [amount for amount in amounts(entry.value) if amount.kind in (quantity.kind, bare)]
         found = [amount for amount in found if not re.match(r" ?(?:pcs?|x|st|stk|szt)\b", entry.value[amount.end :])]
+        before = f"{entry.key} "
+        found = [one for one in found if one.unit or not re.search(r"\bx ?$", before + entry.value[: one.start])]
         for amount in found[:1]:
             draft.take(column, resolve(amount, quantity, raw=entry.raw), entry.raw)
         return bool(found)

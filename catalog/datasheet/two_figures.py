@@ -12,7 +12,7 @@ from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.sheet_words import BRACKETS, FIRST_OF_TWO, SECOND_OF_TWO
 from triptych.catalog.datasheet.text_cells import Cell, Line
 
-_NAME: Final = r"[^\W\d_a-zß-ÿ][\w'’-]*(?: [^\W\d_a-zß-ÿ][\w'’-]*){0,2}(?: \d{1,4}\b)?"
+_NAME: Final = r"[^\W\d_a-zß-ÿąćęłńśźż][\w'’-]*(?: [^\W\d_a-zß-ÿąćęłńśźż][\w'’-]*){0,2}(?: \d{1,4}\b)?"
 _PAIR: Final = re.compile(rf"(?P<a>{_NAME})(?:\s*[/&,]\s*|\s+(?:{AND}|{OR})\s+)(?P<b>{_NAME})")
 _SENTENCE: Final = re.compile(r"[^.;!?]*(?:[.;!?](?=\S)[^.;!?]*)*")
 _ALONE: Final = re.compile(r"(?<=\s)[A-Z][\w-]*")
@@ -126,7 +126,7 @@ def _order(before: str, between: str) -> int:
 
 def _full(lines: Sequence[Line], name: str) -> Cell | None:
     """A name with the word of its range before it, where the text has it so; else as it stands."""
-    ranged = re.compile(rf"(?<![\w-])[^\W\d_a-zß-ÿ][\w'’-]+ {re.escape(name)}(?![\w-])")
+    ranged = re.compile(rf"(?<![\w-])[^\W\d_a-zß-ÿąćęłńśźż][\w'’-]+ {re.escape(name)}(?![\w-])")
     alone = re.compile(rf"(?<![\w-]){re.escape(name)}(?![\w-])")
     for pattern in (ranged, alone):
         for line in lines:

@@ -81,7 +81,8 @@ def headed(table: Table, columns: Mapping[str, Field], renamed: Mapping[str, str
     faults: list[Problem] = []
     positions: dict[str, int] = {}
     units: dict[str, str] = {}
-    filled = {position for row in table.rows for position, cell in enumerate(row.cells) if cell}
+    nameless = not all(map(header_key, table.header.cells))
+    filled = {at for row in table.rows for at, cell in enumerate(row.cells) if cell} if nameless else set[int]()
     for position, header in enumerate(table.header.cells):
         name = renamed.get(header_key(header), header_key(header))
         complaint = None

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from triptych.catalog.consistency import NAME_PARTS, Fault, cleared, record_beside, record_from_texts
+from triptych.catalog.consistency import Fault
 from triptych.catalog.fields import COLUMNS, REQUIRED
 from triptych.catalog.files import tables
+from triptych.catalog.files.by_column import records_of
 from triptych.catalog.files.cell_words import as_on_a_sheet, with_words
 from triptych.catalog.files.cells import Row
 from triptych.catalog.files.headed_sheet import (
@@ -30,14 +31,15 @@ from triptych.catalog.numerals import Mark
 from triptych.catalog.outputs import write_file
 from triptych.catalog.problems import Problem, refuse
 from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stated_records import NAME_PARTS, cleared, record_beside, record_from_texts
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
 
     from triptych.catalog.database.reads import Stored
 
-_TOLD_EACH: Final = 5_000
-"""After how many rows it is told how far the reading is."""
+_AT_ONCE: Final = 5_000
+"""So many rows are read together, before it is told how far the reading is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,12 +113,9 @@ def read_loudspeakers(
     rows = [_Read(row) for row in table.rows]
     stored = _find(sheet, rows, beside)
     faults = [*sheet.faults, *_missing(sheet, renamed, known=_all_known(rows, stored))]
-    for at, read in enumerate(rows):
-        if at % _TOLD_EACH == 0:
-            say(f"reading row {at:,} of {len(rows):,}")
-        read.texts = sheet.texts(read.row)
-        _read_row(sheet, read, stored.get(read.key), clear=clear)
-        read.texts = {}  # what it states is in its record now, and the texts of all rows at once would be too many
+    for first in range(0, len(rows), _AT_ONCE):
+        say(f"reading row {first:,} of {len(rows):,}")
+        _read_rows(sheet, rows[first : first + _AT_ONCE], stored, clear=clear)
     _refuse_duplicates(table, rows)
     good = [] if faults else [read for read in rows if read.record is not None and not read.problems]
     return Reading(
@@ -243,6 +242,18 @@ def _find(sheet: HeadedSheet, rows: Sequence[_Read], catalogue: Engine | None) -
 def _all_known(rows: Sequence[_Read], stored: Mapping[str, Stored]) -> bool:
     keys = [read.key for read in rows if read.key]
     return bool(keys) and all(key in stored for key in keys)
+
+
+def _read_rows(sheet: HeadedSheet, some: Sequence[_Read], stored: Mapping[str, Stored], *, clear: bool) -> None:
+    """Read what rows say: by column those of new loudspeakers at which nothing is odd, the others each by itself."""
+    fresh = [read for read in some if read.key not in stored]
+    for read, record in zip(fresh, records_of(sheet, [read.row for read in fresh]), strict=True):
+        read.record = record
+    for read in some:
+        if read.record is None:
+            read.texts = sheet.texts(read.row)
+            _read_row(sheet, read, stored.get(read.key), clear=clear)
+            read.texts = {}  # what it states is in its record now, and the texts of all rows would be too many
 
 
 def _read_row(sheet: HeadedSheet, read: _Read, stored: Stored | None, *, clear: bool) -> None:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from sqlalchemy import Engine
 
-from triptych.catalog.consistency import cleared
 from triptych.catalog.database.changes import Changes, Saved, changes_of, checked, refuse_overtaken
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.kinship import Doubt, doubts
@@ -20,6 +19,7 @@ from triptych.catalog.datasheet.storing import BY_PAIR, name_of, record_of
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stated_records import cleared
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.stock import (
     arriving,
     carrying,
-    job_sums,
+    job_changes,
     ledger,
     looking,
     operations,
@@ -191,19 +191,19 @@ def join(session: Session, asked: Request, serials: Sequence[str]) -> Answer:
 @whole
 def new_job(session: Session, name: str) -> str:
     """Make a job of which nothing is written yet, also where its name is nearly another's; give it as it is kept."""
-    return job_sums.new_job(session, name)
+    return job_changes.new_job(session, name)
 
 
 @whole
 def rename_job(session: Session, name: str, new: str) -> str:
     """Give a job another name, and give it as it is kept; what was written for it stays with it."""
-    return job_sums.rename_job(session, name, new)
+    return job_changes.rename_job(session, name, new)
 
 
 @whole
 def merge_jobs(session: Session, name: str, into: str) -> str:
     """Make two jobs one, and give the name under which it goes on."""
-    return job_sums.merge_jobs(session, name, into)
+    return job_changes.merge_jobs(session, name, into)
 
 
 def count(engine: sa.Engine, asked: Request) -> Answer:

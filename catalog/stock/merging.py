@@ -10,7 +10,6 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.consistency import filled
 from triptych.catalog.database import reads, rows
 from triptych.catalog.database.kinship import drop_unused, kindred_of
 from triptych.catalog.database.models import (
@@ -32,6 +31,7 @@ from triptych.catalog.database.renaming import follow, named_by_text
 from triptych.catalog.database.writes import replace_loudspeaker, retire_loudspeaker, whole
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stated_records import filled
 from triptych.catalog.stock.grade_prices import Tag, grade_words
 from triptych.catalog.stock.reading import stock_list
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from functools import cache
 from typing import Final
 
 import sqlalchemy as sa
@@ -34,7 +35,9 @@ _SAID: Final = {
 _BODIES: Final = "SELECT proname, prosrc FROM pg_proc WHERE pronamespace = current_schema()::regnamespace"
 
 _PATHS: Final = """
-SELECT proname, proconfig = ARRAY[format('search_path=pg_catalog, %I, pg_temp', current_schema())]
+SELECT proname, proconfig @> ARRAY[format('search_path=pg_catalog, %I, pg_temp', current_schema())]
+    AND (cardinality(proconfig) = 1 OR proconfig @> ARRAY['TimeZone=UTC', 'extra_float_digits=1', 'bytea_output=hex']
+      AND cardinality(proconfig) = 4)
   FROM pg_proc WHERE pronamespace = current_schema()::regnamespace
 """
 """Whether a function finds tables in the catalogue's schema alone."""
@@ -65,7 +68,8 @@ def _read(session: Session, query: str) -> dict[str, str]:
     return {row[0]: row[1] for row in session.execute(sa.text(query))}
 
 
-def made(engine: str) -> dict[str, str]:
+@cache
+def made(engine: str) -> Mapping[str, str]:
     """Give each trigger as the steps make it; a later step has the last word."""
     end = r"^END;" if engine == "sqlite" else r";"
     found: Callable[[str], list[tuple[str, str]]] = re.compile(
@@ -74,6 +78,7 @@ def made(engine: str) -> dict[str, str]:
     return {name: text.removesuffix(";") for part in guards.paragraphs(engine) for text, name in found(part)}
 
 
+@cache
 def functions() -> Mapping[str, str]:
     """Give the body of each function of PostgreSQL as the steps make it."""
     form = re.compile(r"^CREATE FUNCTION (\w+)\(.*?\$\$(.*?)\$\$;", flags=re.MULTILINE | re.DOTALL)

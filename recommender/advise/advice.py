@@ -154,12 +154,13 @@ class SeatAnswer:
 
 @dataclass(frozen=True, slots=True)
 class OtherPlace:
-    """How the same loudspeaker does elsewhere in the room."""
+    """How the same loudspeaker does elsewhere in the room, and what is asked where an answer decides whether it may."""
 
     place: str
     pose: str
     score: Points | None
     verdict: str
+    question: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,11 +262,24 @@ class Standing:
         )
 
     @property
+    def too_high(self) -> str:
+        """That it stands so high or low that voices come from there; empty where it doesn't."""
+        told = (gate for gate in self.gates if gate.gate == "height" and gate.verdict == "conditional")
+        return next((gate.why for gate in told if gate.margin is not None and round(gate.margin, 1) < 0), "")
+
+    @property
+    def last(self) -> bool:
+        """Whether it comes after all others, whatever it scores."""
+        return self.dead_seat or bool(self.too_high)
+
+    @property
     def hopeless(self) -> str:
         """What is so bad about it that nobody should buy it for this room, and how bad; empty where nothing is."""
         lost = [gate.why for gate in self.gates if gate.gate == "seats" and gate.margin is not None]
         if self.dead_seat and lost:
             return lost[0]
+        if self.too_high:
+            return self.too_high
         worst = [one for one in self.criteria if one.criterion in SPOILS_ALL and one.utility <= LEAST_UTILITY]
         return "; ".join(f"{one.criterion}: {one.why}" for one in worst)
 
@@ -276,11 +290,12 @@ class Standing:
     def merit(self) -> tuple[int, bool, float, float, float]:
         """What sorts the better first: those that may stand, then those that wait, then the others; each by score.
 
-        What takes the speech of a regular seat comes last; of equal scores, as they are told, the cheaper is first.
+        What takes the speech of a regular seat, or sends voices from far above or below, comes last; of equal scores,
+        as they are told, the cheaper is first.
         """
         group = {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}[self.verdict]
         price = np.inf if self.price is None else self.price
-        return group, self.dead_seat, -round(self.score, 1), price, -self.score
+        return group, self.last, -round(self.score, 1), price, -self.score
 
 
 @dataclass(frozen=True, slots=True)
@@ -345,6 +360,7 @@ class Advice:
 
     mains: Annotated[str, Told(key="mains.name")]
     mains_evidence: Annotated[str, Told(key="mains.evidence")]
+    mains_as_centre: Annotated[str, Told(key="mains.as_centre")]
     room: str
     ranked: Sequence[Standing]
     pending: Sequence[Waiting]

@@ -115,17 +115,17 @@ class AllPairs:
         column[chosen[wanted]] = wanted
         here = np.flatnonzero(column[everywhere.index] >= 0)
         centres, number = everywhere.take(here), number[here]
-        scores, at, dead = self.scores_in(mains, centres), column[centres.index], np.full_like(found, -np.inf)
+        scores, at, last = self.scores_in(mains, centres), column[centres.index], np.full_like(found, -np.inf)
         highs = [np.full(found.shape, np.inf, dtype=np.float32) for _ in range(2)]
         for place in range(len(self.places)):
-            for best, high, there in zip((found, dead), highs, (~centres.dead, centres.dead), strict=True):
+            for best, high, there in zip((found, last), highs, (~centres.last, centres.last), strict=True):
                 some = np.flatnonzero(there & (number == place))
                 stood, from_ear, told = at[some], centres.high[some], scores[:, some]
                 takes = _takes(told, from_ear, best[:, stood], high[:, stood])
                 best[:, stood] = np.where(takes, told, best[:, stood])
                 high[:, stood] = np.where(takes, from_ear, high[:, stood])
-        # where a seat is dead only if that is so in every place: as in the ranking
-        found[...] = np.where(np.isneginf(found), dead, found)
+        # where it comes last only if it does in every place: as in the ranking
+        found[...] = np.where(np.isneginf(found), last, found)
         found[~allowed] = -np.inf
 
     def scores_in(self, mains: Mains, centres: Centres) -> FloatArray:
@@ -148,7 +148,7 @@ class AllPairs:
 
         def merit(entry: tuple[Centres, float]) -> tuple[bool, float, float, float]:
             place, scored = entry
-            alive = scored > -np.inf and not place.dead[0]
+            alive = scored > -np.inf and not place.last[0]
             return alive, round(scored, TOLD) if scored > -np.inf else scored, -float(place.high[0]), scored
 
         return max(found, key=merit, default=None)
@@ -198,10 +198,10 @@ class Option(Placed):
         spread[self.index[self.kept]] = self.scores.score
         return spread
 
-    def dead(self, count: int) -> BoolArray:
-        """Of which of all `count` candidates a regular seat loses its speech here."""
+    def last(self, count: int) -> BoolArray:
+        """Which of all `count` candidates come after all others here: a seat is lost, or they stand far too high."""
         spread = np.zeros(count, dtype=np.bool_)
-        spread[self.index] = dead_seat(self.gates[-1])
+        spread[self.index] = dead_seat(self.gates[-1]) | self.too_high
         return spread
 
     def doubtful(self, count: int) -> BoolArray:
@@ -284,7 +284,7 @@ def _known_price(scene: Scene) -> FloatArray:
 class Ranking:
     """For each of N candidates: which group it is in and its best option (an index into the options; -1 for none).
 
-    `scores`, `verdicts` and `dead`, whether a regular seat loses its speech, have one row an option and one column a
+    `scores`, `verdicts` and `last`, whether it comes after all others, have one row an option and one column a
     candidate.
     """
 
@@ -295,11 +295,11 @@ class Ranking:
     best_score: FloatArray
     scores: FloatArray
     verdicts: CodeArray
-    dead: BoolArray
+    last: BoolArray
 
 
 DEAD_LAST: Final = 1_000.0
-"""What is taken off a score so that a place in which a seat is dead comes last [points]."""
+"""What is taken off a score so that a place in which a seat is dead, or that is far too high, comes last [points]."""
 
 TOLD: Final = 1
 """Scores are told to so many digits: those that are equal so far are equal."""
@@ -312,10 +312,10 @@ that is better and can hardly be had stays what to look for [points]. Our own fi
 def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
     """Put each candidate in one group: ranked if some place passes it, pending if some place might, else excluded.
 
-    Whoever takes the speech of a regular seat comes after all others, and stands elsewhere if that mends it; what was
-    not heard comes last of what doesn't. What is as likely as not ruled out by a condition comes after what scores
-    nearly as much. Between equals, as scores are told, the one without conditions comes first, then the cheaper; of two
-    places that score the same the one nearer to the ear is taken.
+    Whoever takes the speech of a regular seat, or sends voices from far above or below, comes after all others, and
+    stands elsewhere if that mends it; what was not heard comes last of what doesn't. What is as likely as not ruled out
+    by a condition comes after what scores nearly as much. Between equals, as scores are told, the one without
+    conditions comes first, then the cheaper; of two places that score the same the one nearer to the ear is taken.
     """
     count = len(scene.boxes)
     scores = np.vstack([option.scored(count) for option in found])
@@ -327,8 +327,8 @@ def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
     alive = np.flatnonzero(is_ranked | is_pending)
     here = scores[:, alive]
     usable = np.where(np.where(is_ranked, passes, waits)[:, alive] & ~np.isnan(here), here, -np.inf)
-    dead = np.vstack([option.dead(count) for option in found])
-    order = np.round(usable - np.where(dead[:, alive], DEAD_LAST, 0.0), TOLD)
+    last = np.vstack([option.last(count) for option in found])
+    order = np.round(usable - np.where(last[:, alive], DEAD_LAST, 0.0), TOLD)
     high = np.vstack([option.high(count) for option in found])[:, alive]
     chosen, everyone = np.lexsort((-usable, high, -order), axis=0)[0], np.arange(len(alive))
     best, best_score = np.full(count, -1), np.full(count, np.nan)
@@ -338,7 +338,7 @@ def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
     price = np.nan_to_num(_known_price(scene), nan=np.inf)[alive]
     doubtful = np.vstack([option.doubtful(count) for option in found])[chosen, alive]
     told = np.round(exact - np.where(doubtful, YIELDS, 0.0), TOLD)
-    by_score = alive[np.lexsort((-exact, price, verdict, -told, dead[chosen, alive]))]
+    by_score = alive[np.lexsort((-exact, price, verdict, -told, last[chosen, alive]))]
     return Ranking(
         ranked=by_score[is_ranked[by_score]],
         pending=by_score[is_pending[by_score]],
@@ -347,5 +347,5 @@ def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
         best_score=best_score,
         scores=scores,
         verdicts=verdicts,
-        dead=dead,
+        last=last,
     )

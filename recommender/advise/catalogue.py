@@ -161,6 +161,16 @@ def loudspeakers_of(columns: Columns) -> Loudspeakers:
     )
 
 
+def described(columns: Columns) -> tuple[description.Columns, BoolArray]:
+    """What the physics make a model of, of loudspeakers as `described_columns` gives them, and who may be heard.
+
+    These are all but those that are retired, whose drivers nobody described, or that are offered as nothing but a sub.
+    """
+    drivers = _drivers(columns)
+    heard = columns["roles"].each(lambda roles: roles != Role.SUB.value, np.bool_)
+    return drivers, heard & drivers.laid_out & ~columns["retired"].each(bool, np.bool_)
+
+
 _ASKED: Final = ("price_minor", "currency", "price_per", "tax", "tax_rate", "sold_as")
 
 

@@ -6,9 +6,11 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import Final
 
+from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.judge.criteria.placing import screen_mismatch
 from triptych.recommender.judge.gates.fit import PLAIN_PLASTERBOARD
 from triptych.recommender.scene.aiming import EARS
-from triptych.recommender.scene.arrays import Drive, PlaceFigures, Seats
+from triptych.recommender.scene.arrays import PlaceFigures, Seats
 
 DEFER: Final = (
     "These are prompts, not instructions: local building and electrical codes, the maker's manual and licensed trades "
@@ -28,13 +30,22 @@ BY_KIND: Final = {
 }
 
 
+CLOTH: Final = (
+    "Cloth: the screen takes a little treble from what stands behind it, and the mains stand beside it, or may: put "
+    "all three behind it, or raise the centre's treble by measurement."
+)
+"""What is said where a screen is before the centre alone."""
+
 ON_FURNITURE: Final = frozenset({"cavity", "open_shelf", "top"})
 """Kinds of place on or in furniture, which ends before the wall."""
 
 
-def cautions(places: Sequence[PlaceFigures], seats: Seats, drive: Drive, heaviest: float) -> tuple[str, ...]:
-    """The cautions for some places, seats, an amplifier, and the heaviest box shown [kg; NaN if not known]."""
+def cautions(scene: Scene, places: Sequence[PlaceFigures], heaviest: float) -> tuple[str, ...]:
+    """The cautions for some places of a scene, and the heaviest box shown [kg; NaN if not known]."""
+    seats, drive, spacing = scene.seats, scene.drive, scene.mains.stands.spacing
     told = [BY_KIND[kind] for kind in dict.fromkeys(place.kind for place in places)]
+    if any(screen_mismatch(place, scene.picture, spacing)[2] > 0 for place in places):
+        told.append(CLOTH)
     if any(place.hot != "no" for place in places):
         told.append(
             "Heat: measure the temperature at the place in use; a fire or a stove can exceed what kit and fixings bear."

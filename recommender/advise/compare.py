@@ -72,9 +72,9 @@ def compare(
 
 
 def _best_options(account: Account, among: list[int]) -> IndexArray:
-    """The option in which each candidate does best: passing, then waiting; without a dead seat; then by score."""
+    """The option in which each candidate does best: passing, then waiting; not last of all; then by score."""
     result = account.result
-    scores, verdicts = (result.scores - 100.0 * result.dead)[among], result.verdicts[among]
+    scores, verdicts = (result.scores - 100.0 * result.last)[among], result.verdicts[among]
     rank = np.where(verdicts == Verdict.FAIL, 0.0, np.where(verdicts == Verdict.UNKNOWN, 200.0, 400.0))
     options = np.array(among, dtype=np.intp)
     return np.asarray(options[np.argmax(np.where(np.isnan(scores), -101.0, rank + scores), axis=0)])

@@ -151,6 +151,8 @@ def hopeless(option: Option, candidate: int) -> str:
     seats = option.gates[-1]
     if dead_seat(seats)[here] and np.isfinite(seats.margin[here]):
         return seats.why(here)
+    if option.too_high[here]:
+        return next(gate.why(here) for gate in option.gates if gate.gate == "height")
     worst = [
         one
         for one in option.criteria

@@ -94,7 +94,7 @@ WAYS: Final = {
         "modelled",
     ),
     "peak_level_db": _Way(
-        "S + 20 log10(V / 2.83) − 20 log10 r + room gain, V = √(P · R) · min(1, Z / lowest load), at most "
+        "S + 20 log10(V / 2.83) − 20 log10 r + room gain, V = √(P · R) · √min(1, Z / lowest load), at most "
         "√(power rating · Z)",
         (
             "sensitivity_db", "power_w", "into_ohm", "lowest_load_ohm", "impedance_ohm", "power_rating_w",

@@ -104,7 +104,12 @@ class Placed:
     @property
     def on_side(self) -> bool:
         """Whether the boxes lie or stand otherwise than they were designed to."""
-        return self.pose == "on_side"
+        return self.pose != "as_designed"
+
+    @property
+    def too_high(self) -> BoolArray:
+        """Which boxes stand so high or low that voices come from there."""
+        return pointing.too_high(next(gate for gate in self.gates if gate.gate == "height"))
 
     @property
     def standing(self) -> StoodBoxes:
@@ -129,7 +134,7 @@ class Centres(Arrays):
 
     `own` are the criteria that no mains change, `logs` their part of the logarithm of a score. `aim` and `levels` are
     None where no room is given; trim and aim then are not judged. `dead` says which take the speech of a regular seat,
-    `open_tax` what part of a price may come on top of it.
+    `too_high` which stand so high or low that voices come from there, `open_tax` what part of a price may come on top.
     """
 
     place: str
@@ -144,6 +149,12 @@ class Centres(Arrays):
     own: tuple[CriterionValues, ...]
     logs: FloatArray
     dead: BoolArray
+    too_high: BoolArray
+
+    @property
+    def last(self) -> BoolArray:
+        """Which come after all others, whatever they score."""
+        return np.asarray(self.dead | self.too_high)
 
     @property
     def high(self) -> FloatArray:
@@ -320,8 +331,10 @@ def _poses(scene: Scene, place: PlaceFigures) -> Iterator[tuple[str, IndexArray,
     yield "as_designed", np.arange(len(boxes)), boxes
     small = np.fmax(boxes.height, boxes.width) <= STAND_MOUNT_HEIGHT
     turnable = np.flatnonzero(small & (~boxes.lying | (place.kind in UPRIGHT_PLACES)))
-    if len(turnable):
-        yield "on_side", turnable, boxes.take(turnable).on_side()
+    lying = boxes.lying[turnable]
+    for pose, some in (("on_side", turnable[~lying]), ("on_end", turnable[lying])):
+        if len(some):
+            yield pose, some, boxes.take(some).on_side()
 
 
 def _anywhere(scene: Scene) -> tuple[GateVerdicts, ...]:
@@ -414,6 +427,7 @@ def _heard_there(
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], scene.weights),
         dead=free.dead,
+        too_high=placed.too_high[placed.kept],
     )
     return replace(placed, gates=gates, verdict=np.maximum(placed.verdict, gates[-1].verdict)), centres
 

@@ -65,7 +65,7 @@ LISTENED: Final = 4
 """Those are found among so many times as many, by what their seats lose."""
 
 DEAD: Final = -1.0
-"""Less than any score."""
+"""Less than any score: of what comes after all others."""
 
 WORTH_BOUNDING: Final = 8
 """With fewer candidates than so many times those wanted, all are heard at once."""
@@ -178,7 +178,8 @@ def _bounded(scene: Scene, placed: Placed, unlike: FloatArray) -> _Bounded:
     alive = verdict < Verdict.FAIL
     doubtful = as_likely_out(chance_to_stand(placed.gates, kept) * chance_to_stand([trim]))
     left = replace(placed, kept=kept[alive])
-    return _Bounded(left, _most(scene, left, unlike), verdict[alive] <= Verdict.CONDITIONAL, doubtful[alive])
+    most = np.where(placed.too_high[left.kept], DEAD, _most(scene, left, unlike))
+    return _Bounded(left, most, verdict[alive] <= Verdict.CONDITIONAL, doubtful[alive])
 
 
 def _most(scene: Scene, placed: Placed, unlike: FloatArray) -> FloatArray:
@@ -257,13 +258,17 @@ def _narrowed(scene: Scene, bounded: Sequence[_Bounded], ear: HeardOnce, known: 
 def _known_aside(scene: Scene, bounded: _Bounded, aside: Aside) -> _Bounded:
     """The same with what is lost at one seat known, where it is."""
     lost = log_utility([(COVERAGE, np.nan_to_num(aside.lost, nan=COVERAGE.best))], scene.weights)
-    return replace(bounded, most=np.where(aside.dead, DEAD, bounded.most * np.exp(lost / _total(scene))))
+    return replace(bounded, most=_lowered(scene, bounded.most, lost, aside.dead))
 
 
 def _with_coverage(scene: Scene, bounded: _Bounded, free: Free) -> _Bounded:
     lost = log_utility([(COVERAGE, free.coverage.value)], scene.weights)
-    most = np.where(free.dead, DEAD, bounded.most * np.exp(lost / _total(scene)))
-    return replace(bounded, most=most, free=free)
+    return replace(bounded, most=_lowered(scene, bounded.most, lost, free.dead), free=free)
+
+
+def _lowered(scene: Scene, most: FloatArray, lost: FloatArray, dead: BoolArray) -> FloatArray:
+    """The most that is left by what is lost; `DEAD` stays so."""
+    return np.where(dead | (most == DEAD), DEAD, most * np.exp(lost / _total(scene)))
 
 
 def _scored(scene: Scene, narrowed: Sequence[_Bounded], ear: HeardOnce, known: Voiced | None = None) -> list[_Bounded]:
@@ -271,7 +276,7 @@ def _scored(scene: Scene, narrowed: Sequence[_Bounded], ear: HeardOnce, known: V
     some = [one for one in narrowed if len(one.most)]
     told = ear.heard(scene, [one.placed for one in some], known)
     return [
-        replace(one, most=np.where(centres.dead, DEAD, _score(scene, centres)))
+        replace(one, most=np.where(centres.last, DEAD, _score(scene, centres)))
         for one, (_, centres) in zip(some, told, strict=True)
     ]
 
@@ -365,6 +370,6 @@ def _at_best(bounded: Sequence[_Bounded], groups: Sequence[Group], wanted: Seque
 
 
 def _last(scores: FloatArray, wanted: int) -> float:
-    """The last of the first `wanted` scores, of which no seat loses its speech; -inf where there are fewer."""
+    """The last of the first `wanted` scores, of which none comes after all others; -inf where there are fewer."""
     found = np.sort(scores[scores > DEAD])
     return float(found[-wanted]) if len(found) >= wanted else -np.inf

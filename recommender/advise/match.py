@@ -19,7 +19,7 @@ from triptych.recommender.advise.advice import Advice, Built, Columned, Otherwis
 from triptych.recommender.advise.beside import options, ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.cautions import cautions
-from triptych.recommender.advise.counsel import ONLY_MONEY, Failing, Tries, counsel
+from triptych.recommender.advise.counsel import ONLY_MONEY, ONLY_SUPPLY, Failing, Tries, counsel
 from triptych.recommender.advise.curve_account import preference_of
 from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.leading import Leading, leading_options
@@ -31,6 +31,7 @@ from triptych.recommender.advise.trying import elsewhere, without_cap
 from triptych.recommender.advise.voices import Fresh, VoiceBook
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 from triptych.recommender.judge.gates.terms import comparable_price
+from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.arrays import IndexArray, Purse
 
 SHOWN: Final = 20
@@ -264,6 +265,29 @@ def _purse(question: Question, catalogue: Loudspeakers, mains_row: int) -> Purse
     )
 
 
+def _without_mains(account: Account, failing: Failing, *, alone: bool) -> tuple[Account, str]:
+    """The account whose mains, where nobody offered them as a centre and they go nowhere, aren't among those ruled out.
+
+    With a sentence that says so instead. Where a single one can't be had, or a screen lets sound through, a third one
+    is what the trade would choose, so that its reasons are told.
+    """
+    here = np.flatnonzero(account.rows == account.mains_row)
+    offered = account.catalogue.offered["centre"][account.mains_row] or account.scene.picture.transparent
+    listed = np.isin(here, account.result.excluded).all()
+    if alone or offered or not listed or failing.anywhere(ONLY_SUPPLY)[here].any():
+        return account, ""
+    gates = dict.fromkeys(
+        gate.gate
+        for option in account.found
+        for row in np.flatnonzero(np.isin(option.index, here))
+        for gate in option.gates
+        if gate.verdict_of(int(row)) == Verdict.FAIL
+    )
+    left = replace(account.result, excluded=np.setdiff1d(account.result.excluded, here))
+    words = f"A third {account.mains} between the two goes nowhere here ({', '.join(gates)})."
+    return replace(account, result=left), words if len(here) else ""
+
+
 def advise(account: Account, question: Question, place: str | None = None, *, alone: bool = False) -> Advice:
     """The advice of an account, its parts built when they are looked at; cautions are those of a place, or of all.
 
@@ -284,17 +308,19 @@ def advise(account: Account, question: Question, place: str | None = None, *, al
         ),
         alone=alone,
     )
+    account, third = _without_mains(account, failing, alone=alone)
     weights = scene.boxes.weight[result.ranked]
     heaviest = float(np.nanmax(weights)) if np.isfinite(weights).any() else np.nan
     return Advice(
         mains=account.mains,
         mains_evidence="measured" if scene.mains.sound.measured[0] else "modelled",
+        mains_as_centre=third,
         room=room.name,
         ranked=Columned(len(result.ranked), account.standings),
         pending=Columned(len(result.pending), account.waiting_at),
-        excluded=Columned(len(result.excluded), account.ruled_out),
+        excluded=Columned(len(account.result.excluded), account.ruled_out),
         advice=told,
-        cautions=cautions(account.places_at(place), scene.seats, scene.drive, heaviest),
+        cautions=cautions(scene, account.places_at(place), heaviest),
         questions=account.questions(),
         survival=account.survival(),
     )

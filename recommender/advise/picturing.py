@@ -122,7 +122,7 @@ def _shown(
         axis=stand.axis,
         clearance=stand.clearance(),
         distances=stand.distances(),
-        cautions=cautions([option.place], account.scene.seats, account.scene.drive, weight),
+        cautions=cautions(account.scene, [option.place], weight),
     )
 
 

@@ -21,6 +21,7 @@ ASK: Final = {
         "What is the amplifier's power, into which load, and how loud shall it be at the farthest seat?",
         "its manual and the listeners; [amplifier] and [listening] in the room file",
     ),
+    "load": ("What is the lowest load that the amplifier's manual allows?", "its manual"),
     "room gain": (
         "What does the room add to the direct sound?",
         "measure a level at 1 m and at the seat, or take 3 dB",
@@ -50,7 +51,7 @@ FIND: Final = {
 """Where the answer to a gate's question is to be found."""
 
 
-OF_THE_ROOM: Final = frozenset({"room gain", "drive", "floor", "picture", "ear"})
+OF_THE_ROOM: Final = frozenset({"room gain", "drive", "load", "floor", "picture", "ear"})
 """Causes of which the room's survey speaks, not a datasheet."""
 
 ANYWAY: Final = {"drive": "without it loudness isn't judged", "ear": "without it nobody knows how far to tilt"}

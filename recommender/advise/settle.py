@@ -31,6 +31,7 @@ from triptych.recommender.scene.arrays import (
     SensitivityCode,
 )
 from triptych.recommender.scene.boundaries import floor_between, furniture_fronts
+from triptych.recommender.scene.levels import under_load
 
 LEADING: Final = 20
 """How many of the ranked are drawn."""
@@ -88,7 +89,8 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
         return Certainty(leading, None, tuple(ordered[:QUESTIONS_KEPT]), None)
     spots = _spots(found, result, leading)
     criteria, risks = _criteria(spots), _risks(spots)
-    drawn = certainty.draw(criteria, scene.weights, _unknown(scene, spots, criteria), risks)
+    far_off = np.array([bool(spot.option.too_high[spot.here]) for spot in spots])
+    drawn = certainty.draw(criteria, scene.weights, _unknown(scene, spots, criteria), risks, behind=far_off)
     close = [
         answer
         for worth in certainty.worths(drawn, risks)
@@ -101,7 +103,7 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
         leading,
         certainty.places(drawn),
         tuple(_about_drivers(scene, asked[:QUESTIONS_KEPT])),
-        _dethroning(scene, criteria, result.dead[result.best[leading], leading]),
+        _dethroning(scene, criteria, result.last[result.best[leading], leading]),
     )
 
 
@@ -263,6 +265,7 @@ def _unknown_there(
         "sensitivity": np.where(spread["headroom"], _sensitivity_unknown(boxes), 0.0),
         "room gain": np.where(spread["headroom"], float(np.isnan(scene.drive.room_gain)), 0.0),
         "drive": all_alike(bool(scene.drive.untold)),
+        "load": (under_load(boxes, scene.drive) > 0).astype(np.float64),
         "axis": (aim.axis_unknown | aim.unknown | aim.untried).astype(np.float64),
         "feet": np.isnan(own.feet).astype(np.float64),
         "mains' feet": all_alike(mains.stands.feet[0] > 0),
@@ -308,12 +311,12 @@ def _picture_unknown(scene: Scene, option: Option) -> bool:
     return most > least
 
 
-def _dethroning(scene: Scene, criteria: list[CriterionValues], dead: BoolArray) -> robustness.Dethroning | None:
-    """The weights that would dethrone the first; no weights put what takes the speech of a seat before what doesn't."""
+def _dethroning(scene: Scene, criteria: list[CriterionValues], last: BoolArray) -> robustness.Dethroning | None:
+    """The weights that would dethrone the first; no weights put what comes after all others before what doesn't."""
     names = [values.criterion.name for values in criteria]
     weights = np.array([scene.weights[name] for name in names])
     utilities = np.column_stack([utility(values.criterion, values.value) for values in criteria])
-    return robustness.smallest_change(names, weights / weights.sum(), utilities[dead == dead[0]])
+    return robustness.smallest_change(names, weights / weights.sum(), utilities[last == last[0]])
 
 
 def _waiting(found: list[Option], result: Ranking) -> list[Answerable]:

@@ -26,7 +26,7 @@ from triptych.recommender.judge.verdicts import VERDICT_WORDS, GateVerdicts, Ver
 from triptych.recommender.physics import coverage, description, loudspeaker, reflection
 from triptych.recommender.physics.direction import plane_angles
 from triptych.recommender.scene.aiming import own_azimuth, seat_points
-from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray, Seats
+from triptych.recommender.scene.arrays import BoolArray, CodeArray, FloatArray, IndexArray, Seats
 
 TO_MILLIMETRES: Final = 1e3
 
@@ -176,8 +176,22 @@ def _other_place(name: str, rows: list[int], found: Sequence[Option], result: Ra
         "pose": Picked([found[row].pose for row in rows], best),
         "score": known(scores[best, everyone]),
         "verdict": Picked(VERDICT_WORDS, verdicts[best, everyone]),
+        "question": _asked_there([found[row] for row in rows], candidates, best, verdicts[best, everyone]),
     }
     return Rows(OtherPlace, len(candidates), columns)
+
+
+def _asked_there(there: list[Option], candidates: IndexArray, best: IndexArray, verdicts: CodeArray) -> Column:
+    """What is asked of each candidate in the best of some options, where only an answer lets it in; else nothing."""
+    asked: list[list[str]] = [[] for _ in candidates]
+    for number, option in enumerate(there):
+        which = np.flatnonzero((best == number) & (verdicts == Verdict.UNKNOWN))
+        here = np.searchsorted(option.index, candidates[which])
+        for gate in option.gates:
+            some = np.flatnonzero(gate.verdict[here] == Verdict.UNKNOWN)
+            for row, question in zip(which[some].tolist(), gate.questions(here[some]), strict=True):
+                asked[row].append(question)
+    return [" ".join(dict.fromkeys(questions)) for questions in asked] if any(asked) else Same("")
 
 
 def waiting(option: Option, here: IndexArray, told: Mapping[str, Column]) -> Rows:

@@ -5,12 +5,18 @@ from __future__ import annotations
 import gc
 import os
 from importlib import import_module
-from typing import Annotated, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Annotated, Any, Final, NamedTuple
 
 import typer
 
 from triptych.catalog.cli.as_given import spare_conversion
-from triptych.catalog.cli.options import Commands, run
+from triptych.catalog.cli.options import Afterwards, Commands, run
+from triptych.recommender.cli import began
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection
+
+    from sqlalchemy import Engine
 
 ABOUT: Final = "Find the centre loudspeaker that sounds like the mains, in the room and the furniture there is."
 
@@ -123,8 +129,15 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
+def _profiles(engine: Engine, keys: Collection[str], say: Callable[[str], None]) -> int:
+    from triptych.recommender.advise.ahead import profiles
+
+    return profiles(engine, keys, say)
+
+
 @app.callback()
 def whole(
+    context: typer.Context,
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
     ] = False,
@@ -134,6 +147,7 @@ def whole(
     ] = 0,
 ) -> None:
     """Find the centre loudspeaker that sounds like the mains, in the room and the furniture there is."""
+    context.obj = Afterwards(_profiles)
     if verbose:
         _say_what_is_done(verbose)
 
@@ -149,6 +163,7 @@ def _say_what_is_done(verbose: int) -> None:
 
 def main() -> None:
     """Run the command line; the one place that knows exit codes."""
+    began.now()
     # to start the threads of numpy's algebra takes longer than they save
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     run(app)

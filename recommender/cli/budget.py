@@ -15,8 +15,10 @@ from triptych.catalog.cli.options import (
     print_csv,
     print_json,
 )
+from triptych.catalog.errors import BadInput
 from triptych.recommender.api import DEFAULT_RULES, open_catalogue
 from triptych.recommender.cli import budget_rules
+from triptych.recommender.cli.began import BEGAN
 
 app = application("Money: check a budget, plan a whole system, keep rules for both.")
 app.add_typer(budget_rules.app, name="rules")
@@ -66,7 +68,12 @@ def plan(
     ] = False,
     time_limit: Annotated[
         str,
-        typer.Option("--time-limit", metavar="SECONDS", help="Stop after so long, with the best found and its gap."),
+        typer.Option(
+            "--time-limit",
+            metavar="SECONDS",
+            help="Stop after so long, all of the command in it, with the best found and by how much another could be "
+            "better at most.",
+        ),
     ] = "60",
     database: DatabaseOption = None,
     style: StyleOption = Style.TABLE,
@@ -87,13 +94,15 @@ def plan(
 
     limit = seconds(time_limit, "--time-limit")
     with open_catalogue(database) as opened, working() as say:
-        answer = opened.plan(file, room, rules=rules, in_stock=in_stock, time_limit=limit, say=say)
+        answer = opened.plan(file, room, rules=rules, in_stock=in_stock, time_limit=limit, say=say, began=BEGAN.get())
     if style is Style.JSON:
         print_json(answer, PLAN)
-        return
-    from triptych.recommender.cli import plan_tables
-
-    if style is Style.CSV:
-        print_csv(plan_tables.plan_rows(answer))
     else:
-        plan_tables.show_plan(answer)
+        from triptych.recommender.cli import plan_tables
+
+        if style is Style.CSV:
+            print_csv(plan_tables.plan_rows(answer))
+        else:
+            plan_tables.show_plan(answer)
+    if answer.outcome == "stopped_early" and not answer.systems:
+        raise BadInput(f"--time-limit {time_limit}: no system was found in that time; give it more")

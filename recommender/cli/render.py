@@ -24,7 +24,7 @@ HEADS_WHOLE: Final = 66
 WORTH_ASKING: Final = 0.1
 """A question that is worth less is not shown in a table [points]."""
 
-IN_POSE: Final = {"as_designed": "", "on_side": ", turned on its side"}
+IN_POSE: Final = {"as_designed": "", "on_side": ", turned on its side", "on_end": ", stood upright"}
 MARK: Final = {"pass": "yes", "conditional": "if", "unknown": "?", "fail": "no"}
 STYLE: Final = {"pass": "green", "conditional": "yellow", "unknown": "magenta", "fail": "red"}
 OUT_NAMED: Final = 3
@@ -208,7 +208,10 @@ def settling(console: Console, advice: Advice) -> None:
 
 
 def excluded(console: Console, advice: Advice) -> None:
-    """How many were ruled out, and by what; who they are, where they are few."""
+    """How many were ruled out, and by what; who they are, where they are few; that the mains are no third one."""
+    if advice.mains_as_centre:
+        console.print(Text(clean(advice.mains_as_centre), style="dim"))
+        console.print()
     if not advice.excluded:
         return
     if len(advice.excluded) <= OUT_NAMED:

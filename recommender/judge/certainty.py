@@ -62,6 +62,7 @@ CAUSES: Final = (
     Cause("sensitivity", ("headroom",)),
     Cause("room gain", ("headroom",), shared=True),
     Cause("drive", ("headroom",), shared=True),
+    Cause("load", ("headroom",), shared=True),
     Cause("axis", ("aim", "timbre")),
     Cause("ear", ("aim", "coverage", "timbre"), shared=True, ends=("aim",)),
     Cause("mains' axis", ("aim", "timbre"), shared=True),
@@ -96,8 +97,8 @@ class Risk:
 class Draws:
     """Scores drawn for K candidates, with the standard normal that each cause had in each draw.
 
-    `out` says in which draws a gate rules a candidate out, `lost` in which a regular seat loses its speech; `gates` are
-    the chances that decided on each risk.
+    `out` says in which draws a gate rules a candidate out, `lost` in which it comes after all others, as a regular seat
+    loses its speech or it stands far too high; `gates` are the chances that decided on each risk.
     """
 
     scores: FloatArray
@@ -143,6 +144,7 @@ def draw(
     unknown: Mapping[str, FloatArray],
     risks: Sequence[Risk] = (),
     draws: int = DRAWS,
+    behind: BoolArray | None = None,
 ) -> Draws:
     """Draw the scores of K candidates from the ranges of their criteria, and what their conditions come to.
 
@@ -158,6 +160,8 @@ def draw(
         The conditions that may turn out to rule candidates out.
     draws : int
         How often. [1]
+    behind : array of bool
+        Which of the candidates come after all others in every draw, [K].
 
     Notes
     -----
@@ -189,7 +193,8 @@ def draw(
         chances[row] = np.where(risk.group < 0, own[:, :count], own[:, count:][:, np.minimum(shared, count - 1)])
         out |= chances[row] < risk.chance
     scores = np.broadcast_to(_scores(criteria, weights, values), (draws, count))
-    return Draws(scores, causes, shares, out, _lost(criteria, values), chances)
+    lost = _lost(criteria, values)
+    return Draws(scores, causes, shares, out, lost if behind is None else lost | behind, chances)
 
 
 def interval(

@@ -119,6 +119,7 @@ def _told(asked: Visit, question: Question, advice: Advice) -> dict[str, Any]:
         "refused": "",
         "mains": advice.mains,
         "evidence": advice.mains_evidence,
+        "as_centre": prose(advice.mains_as_centre),
         "room": advice.room,
         "ranked": [_entry(asked, advice, one) for one in advice.ranked[: counts["ranked"]]],
         "pending": _pending(asked, advice.pending[: counts["pending"]]),

@@ -29,7 +29,12 @@ def amplifier_voltage(power: ArrayLike, into: ArrayLike) -> FloatArray:
 
 
 def load_limited_voltage(
-    power: ArrayLike, into: ArrayLike, lowest_load: ArrayLike, impedance: ArrayLike, power_handling: ArrayLike
+    power: ArrayLike,
+    into: ArrayLike,
+    lowest_load: ArrayLike,
+    impedance: ArrayLike,
+    power_handling: ArrayLike,
+    yielding: ArrayLike = 1.0,
 ) -> FloatArray:
     """Return the largest voltage that amplifier and loudspeaker allow together, root mean square [V].
 
@@ -38,16 +43,19 @@ def load_limited_voltage(
     lowest_load: that the amplifier is rated for [ohm]
     impedance: nominal, of the loudspeaker [ohm]
     power_handling: that the loudspeaker is rated for; NaN where none is stated, which is no limit [W]
+    yielding: how the voltage falls with a load below the lowest: 1 with it, 0.5 with its root, 0 not at all [1]
 
-    Full rated voltage down to the lowest load; below it the current of that load is the limit. The rating of the box
+    Full rated voltage down to the lowest load; below it the current of that load is the limit, or its power, where
+    `yielding` is 0.5. The rating of the box
     limits the power that the voltage puts into its nominal impedance. Supply sag with several channels driven is left
     out: give the power that the amplifier has with all of them driven.
     Source: Ohm's law.
     """
     load = within("impedance", impedance, 0.1, 1e3, "ohm")
-    current_limit = np.minimum(1.0, load / within("lowest load", lowest_load, 0.1, 1e3, "ohm"))
+    share = np.minimum(1.0, load / within("lowest load", lowest_load, 0.1, 1e3, "ohm"))
+    limit = share ** within("yielding", yielding, 0.0, 1.0, "1")
     rating = np.sqrt(within("power handling", power_handling, 0.0, 1e5, "W") * load)
-    voltage = amplifier_voltage(power, into) * current_limit
+    voltage = amplifier_voltage(power, into) * limit
     return np.where(np.isnan(power_handling), voltage, np.minimum(voltage, rating))
 
 

@@ -74,6 +74,7 @@ def report_page(dossier: Dossier, extra: Extra = Extra(), unit: Unit = Unit.MILL
         "pending_count": len(advice.pending),
         "excluded": [ruled_out_row(one) for one in advice.excluded[:LISTED]],
         "excluded_count": len(advice.excluded),
+        "as_centre": prose(advice.mains_as_centre),
         "counsel": [prose(piece.why) for piece in advice.advice],
         "cautions": [prose(words) for words in advice.cautions],
         "criteria": _sources(dossier),
@@ -193,7 +194,7 @@ def ruled_out_row(one: RuledOut) -> dict[str, Any]:
         own = [why for why in whys if why not in anywhere]
         more = f" (and {len(own) - 1} more)" if len(own) > 1 else ""
         if own and not anywhere:
-            told.append((plain(place), f"{'turned on its side, ' if turned == 'on_side' else ''}{own[0]}{more}"))
+            told.append((plain(place), f"{'' if turned == 'as_designed' else f'{pose(turned)}, '}{own[0]}{more}"))
     return {"speaker": plain(one.speaker), "reasons": told}
 
 

@@ -21,7 +21,7 @@ OFTEN, SELDOM = 0.99, 0.01
 _KEYS: Final = re.compile(r" \(\[\w+\] \w+\)|; `[^`]*`(?: and `[^`]*`)?(?: under \[\w+\])?(?: in the room file)?")
 """A key of a room file in brackets, and the hint at the end of a sentence where to write an answer."""
 
-POSE: Final = {"as_designed": "as it is designed to stand", "on_side": "turned on its side"}
+POSE: Final = {"as_designed": "as it is designed to stand", "on_side": "turned on its side", "on_end": "stood upright"}
 
 
 def plain(text: str) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from triptych.recommender.advise.advice import Advice, Standing
 from triptych.recommender.advise.picturing import Dossier
 from triptych.recommender.drawing.drawn_numbers import angle
-from triptych.recommender.report.on_paper import amount, chance, plain, prose, score
+from triptych.recommender.report.on_paper import amount, chance, plain, pose, prose, score
 from triptych.recommender.report.reasons import MEANS, as_good_words, conditions, deciding, nobody, order_words
 
 
@@ -30,7 +30,7 @@ def _with(advice: Advice, first: Standing, tilt: float | None) -> Iterator[str]:
     aimed = ""
     if tilt is not None and abs(tilt) >= 0.05:
         aimed = f", tilted {angle(abs(tilt))} {'up' if tilt > 0 else 'down'}"
-    turned = ", turned on its side" if first.pose == "on_side" else ""
+    turned = "" if first.pose == "as_designed" else f", {pose(first.pose)}"
     if bad := nobody(advice):
         yield bad
         yield f"It would go here: {plain(first.place)}{turned}{aimed}."

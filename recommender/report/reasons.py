@@ -8,7 +8,7 @@ from itertools import pairwise
 from math import log
 from typing import Final
 
-from triptych.recommender.advise.advice import Advice, CriterionAnswer, Standing
+from triptych.recommender.advise.advice import Advice, CriterionAnswer, GateAnswer, Standing
 from triptych.recommender.advise.beside import TOLD
 from triptych.recommender.judge.gates.fit import PLUG
 from triptych.recommender.judge.gates.pointing import STEEP
@@ -73,7 +73,7 @@ def equals(leading: Sequence[Standing]) -> tuple[Standing, ...]:
     if chances is None:
         return ()
     first, often = leading[0], chances.first * NEARLY
-    near = [one for one in leading[1:] if first.score - one.score < TOLD_AS_NEAR and one.dead_seat == first.dead_seat]
+    near = [one for one in leading[1:] if first.score - one.score < TOLD_AS_NEAR and one.last == first.last]
     open_still = chances.first < DECIDED
     return tuple(
         one
@@ -113,17 +113,22 @@ def order_words(advice: Advice, shown: Sequence[Standing]) -> list[str]:
     """
     told = [nobody(advice)] if nobody(advice) else []
     for ahead, behind in pairwise(shown):
-        if behind.dead_seat and not ahead.dead_seat:
-            told.append(
-                f"From {behind.rank} on, speech is hollow or lost at a regular seat, or may be: these come after all "
-                "others, whatever they score."
-            )
-        elif round(behind.score, TOLD) > round(ahead.score, TOLD) and behind.dead_seat == ahead.dead_seat:
+        if behind.last and not ahead.last:
+            rest = shown[behind.rank - 1 :]
+            why = [LOST_SPEECH] * any(one.dead_seat for one in rest) + [FAR_OFF] * any(one.too_high for one in rest)
+            told.append(f"From {behind.rank} on, {' or '.join(why)}: these come after all others, whatever they score.")
+        elif round(behind.score, TOLD) > round(ahead.score, TOLD) and behind.last == ahead.last:
             told.append(
                 f"{behind.rank} comes after {ahead.rank}, which scores nearly as much: as likely as not one of its "
                 "conditions rules it out."
             )
     return [*told, *_more_often(shown)]
+
+
+LOST_SPEECH: Final = "speech is hollow or lost at a regular seat, or may be"
+
+FAR_OFF: Final = "voices come from more than 20 deg above or below the ear"
+"""What puts those that are ranked after all others."""
 
 
 def nobody(advice: Advice) -> str:
@@ -175,7 +180,14 @@ class Precedence:
 
 def precedence(ahead: Standing, behind: Standing) -> Precedence | None:
     """What but its score puts one before another; None where the score decides."""
-    if behind.dead_seat and not ahead.dead_seat:
+    if behind.too_high and not ahead.last:
+        why = prose(behind.too_high)
+        return Precedence(
+            "height",
+            f"height: it is near enough to the ear; the next is not ({why})",
+            f"height: {why}, so it comes after all that are nearer to the ear",
+        )
+    if behind.dead_seat and not ahead.last:
         why = prose(next(gate.why for gate in behind.gates if gate.gate == "seats"))
         return Precedence(
             "seats",
@@ -221,11 +233,11 @@ def weaknesses(entry: Standing, other: Standing | None) -> list[str]:
     Of one that is alone its conditions only: figures that are as they are speak against nobody.
     """
     if other is None:
-        return conditions(entry)
+        return conditions(entry, plugs=False)
     told = [criterion_words(one) for part, one in differences(entry, other) if part < 0]
     before = precedence(other, entry) if other.rank < entry.rank else None
     first = [before.behind] if before else []
-    return [*first, *told][:REASONS_TOLD] + conditions(entry, before.behind if before else "")
+    return [*first, *told][:REASONS_TOLD] + conditions(entry, before.behind if before else "", plugs=False)
 
 
 def limits(entry: Standing, other: Standing | None) -> list[str]:
@@ -252,11 +264,14 @@ def deciding(entry: Standing, other: Standing | None) -> tuple[str | None, str |
     return best, next((name for part, name in parts if part < 0 and (other or part <= -LIMITING)), None)
 
 
-def conditions(entry: Standing, said: str = "") -> list[str]:
-    """What its gates make a condition of, or ask, but for what was said of them."""
+def conditions(entry: Standing, said: str = "", *, plugs: bool = True) -> list[str]:
+    """What its gates make a condition of, or ask, but for what was said of them.
+
+    Not `plugs`: that the bung is fitted stands among what is to be done.
+    """
     told = []
     for gate in entry.gates:
-        if gate.verdict not in ("conditional", "unknown"):
+        if gate.verdict not in ("conditional", "unknown") or (is_plug(gate) and not plugs):
             continue
         why, question = f"{gate.gate}: {prose(gate.why)}", prose(gate.question) if gate.question else ""
         if why not in said:
@@ -272,6 +287,11 @@ def criterion_words(one: CriterionAnswer) -> str:
     return f"{one.criterion} ({meaning}): {prose(one.why)}" if meaning else f"{one.criterion}: {prose(one.why)}"
 
 
+def is_plug(gate: GateAnswer) -> bool:
+    """Whether a gate asks for no more than the bung that comes with the box, which is told among what is to do."""
+    return gate.gate == "port" and gate.verdict == "conditional" and PLUG in gate.why
+
+
 def steps(entry: Standing) -> list[str]:
     """What to do with it."""
     numbers = entry.quantities
@@ -283,14 +303,25 @@ def steps(entry: Standing) -> list[str]:
         ]
     if lift := lift_words(entry):
         told.append(f"{lift}.")
-    if any(gate.gate == "port" and gate.verdict == "conditional" and PLUG in gate.why for gate in entry.gates):
-        told.append("Fit the bung that comes with it.")
+    if bung := next((gate.why for gate in entry.gates if is_plug(gate)), ""):
+        told.append(f"{bung[0].upper()}{prose(bung[1:])}.")
+    told += _better_place(entry)
     settings = []
     if (crossover := numbers["crossover_hz"]) is not None:
         settings.append(f"crossover {crossover:.0f} Hz")
     if (trim := numbers["trim_db"]) is not None:
         settings.append(f"trim {signed(trim, 1, 'dB')} against the mains")
     return told + ([f"Start from {', '.join(settings)}."] if settings else [])
+
+
+def _better_place(entry: Standing) -> Iterator[str]:
+    """Where else it would score as much or more, if an answer lets it: with what is asked."""
+    for other in entry.other_places:
+        if other.question and other.score is not None and round(other.score, TOLD) >= round(entry.score, TOLD):
+            yield (
+                f"At {plain(other.place)} it would score {other.score:.0f}, {entry.score:.0f} here, once this is "
+                f"answered: {prose(other.question)}"
+            )
 
 
 def lift_words(entry: Standing) -> str:

@@ -110,14 +110,17 @@ def sensitivity_range(boxes: Boxes) -> SensitivityRange:
 def peaks(boxes: Boxes, drive: Drive, distance: FloatArray, sensitivity: SensitivityRange | None = None) -> Peaks:
     """Peak levels of boxes at a distance of each, driven by an amplifier, with what the room adds.
 
-    `sensitivity` is given where it is known already.
+    `sensitivity` is given where it is known already. What the amplifier gives into less than its lowest load nobody
+    said: the range is from the current of that load to the full voltage, its power the likely one.
     """
-    voltages = np.array([_voltage(boxes, one) for one in _plausible(drive)])
-    likely = voltages[0] if len(voltages) == 1 else np.full(len(boxes), np.nan)
+    ways = _plausible(drive)
+    least_volts = np.min([_voltage(boxes, one, SAME_CURRENT) for one in ways], axis=0)
+    most_volts = np.max([_voltage(boxes, one, SAME_VOLTAGE) for one in ways], axis=0)
+    likely = _voltage(boxes, ways[0]) if len(ways) == 1 else np.full(len(boxes), np.nan)
     least, _, most = room_gains(drive)
     gains = least, least, most
     told = sensitivity or sensitivity_range(boxes)
-    ranges = zip(told, (voltages.min(axis=0), likely, voltages.max(axis=0)), gains, strict=True)
+    ranges = zip(told, (least_volts, likely, most_volts), gains, strict=True)
     return Peaks(*(level.direct_level(value, voltage, distance, gain) for value, voltage, gain in ranges))
 
 
@@ -133,11 +136,23 @@ def _plausible(drive: Drive) -> list[Drive]:
     return [replace(drive, power=power, into=into) for power in powers for into in loads]
 
 
-def _voltage(boxes: Boxes, drive: Drive) -> FloatArray:
+SAME_CURRENT, SAME_POWER, SAME_VOLTAGE = 1.0, 0.5, 0.0
+"""How an amplifier's voltage falls with a load that it isn't rated for: it gives the current of its lowest load, the
+power, or all of the voltage. Which of them an amplifier is near no datasheet says; the middle one loses 3 dB into half
+the load, as receivers of one rated power for all loads do (common practice, no source)."""
+
+
+def _voltage(boxes: Boxes, drive: Drive, yielding: float = SAME_POWER) -> FloatArray:
     """The largest voltage at each box [V]."""
     return level.load_limited_voltage(
-        drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), boxes.power_handling
+        drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), boxes.power_handling, yielding
     )
+
+
+def under_load(boxes: Boxes, drive: Drive) -> FloatArray:
+    """What boxes lose because the amplifier isn't rated for their load: the likely part of it [dB]."""
+    share = np.minimum(impedance(boxes, drive) / lowest_load(drive), 1.0)
+    return np.asarray(np.nan_to_num(-20 * SAME_POWER * np.log10(share)))
 
 
 def levels(boxes: Boxes, aim: Aim, seats: Seats, drive: Drive, sensitivity: SensitivityRange | None = None) -> Levels:

@@ -25,11 +25,11 @@ from typing import Final
 import numpy as np
 from sqlalchemy.orm import Session
 
-from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.writes import save_loudspeakers
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import Floor, LoudspeakerRecord, Place, PlaceKind, RoomRecord
+from triptych.catalog.stated_records import record_from_texts
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.match import Question, ask
 from triptych.recommender.advise.settle import certainty_of, intervals

@@ -4,9 +4,10 @@
 
 With `--equipment N` there are N pieces too, and electronics, stands, mounts and cables are chosen instead of on lines.
 
-The first run computes the acoustic profiles and stores them, the second reads them. All of CPU is that of user and
-system; modules are compiled beforehand, as they are where the tool is installed. `bench_planner` has the search alone
-beside scipy's HiGHS.
+The catalogue comes as a user's does: a file that `speaker import` takes, once with `--no-profiles`, so that the first
+plan computes and stores them, and once without, so that the import does. All of CPU is that of user and system; modules
+are compiled beforehand, as they are where the tool is installed. `bench_planner` has the search alone beside scipy's
+HiGHS.
 """
 
 from __future__ import annotations
@@ -28,10 +29,9 @@ from random import Random
 
 from triptych.catalog.database.engine import open_catalogue, writing
 from triptych.catalog.database.equipment_rows import save_equipment
-from triptych.catalog.database.writes import save_loudspeakers
 from triptych.catalog.equipment_record import EquipmentRecord
 from triptych.catalog.files.equipment_files import read_equipment
-from triptych.catalog.files.loudspeakers import read_loudspeakers
+from triptych.catalog.files.loudspeakers import read_loudspeakers, write_loudspeakers
 from triptych.catalog.records import LoudspeakerRecord, Role
 
 _COMPILES = 10
@@ -107,28 +107,32 @@ def main() -> None:
 
 
 def _of_size(size: int, equipment: int, time_limit: float) -> None:
-    with tempfile.TemporaryDirectory() as folder, as_file(files("triptych.seed_data")) as seed:
-        path, plan = f"{folder}/catalogue.db", Path(folder, "plan.toml")
+    with tempfile.TemporaryDirectory() as name, as_file(files("triptych.seed_data")) as seed:
+        folder = Path(name)
+        file, plan = folder / "shop.csv", folder / "plan.toml"
         plan.write_text(PLAN + (RUNS if equipment else LINES), encoding="utf-8")
         records = list(read_loudspeakers(seed / "loudspeakers.csv").records)
-        engine = open_catalogue(path)
-        with writing(engine) as session:
-            save_loudspeakers(session, list(varied(records, size)))
-            pieces = read_equipment(seed / "equipment.csv").records
-            save_equipment(session, more_equipment(pieces, equipment))
-        engine.dispose()
-        for words in ("with profiles to compute", "with profiles stored"):
-            told = _run(plan, seed / "mill_house.toml", path, time_limit)
-            if size != _COMPILES:
-                print(f"{size:6} a role  {told}  {words}", flush=True)
+        write_loudspeakers(file, varied(records, size))
+        for told, options in (("without profiles", ["--no-profiles"]), ("with profiles", [])):
+            path = str(folder / f"{told}.db")
+            engine = open_catalogue(path, quiet=True)
+            with writing(engine) as session:
+                save_equipment(session, more_equipment(read_equipment(seed / "equipment.csv").records, equipment))
+            engine.dispose()
+            ask = ["budget", "plan", str(plan), "--room", str(seed / "mill_house.toml"), "--db", path]
+            ask += ["--format", "json", "--time-limit", str(time_limit)]
+            runs = [(f"import {told}", ["speaker", "import", str(file), *options, "--db", path])]
+            runs += [(f"first plan after an import {told}", ask), ("the same again", ask)]
+            for words, command in runs:
+                took = _run(command)
+                if size != _COMPILES:
+                    print(f"{size:6} a role  {took}  {words}", flush=True)
 
 
-def _run(plan: Path, room: Path, path: str, time_limit: float) -> str:
+def _run(words: Sequence[str]) -> str:
     before, start = _cpu(), time.perf_counter()
-    command = [sys.executable, "-c", "from triptych.recommender.cli import main; main()"]
-    options = ["budget", "plan", str(plan), "--room", str(room), "--db", path, "--format", "json"]
-    options += ["--time-limit", str(time_limit)]
-    subprocess.run([*command, *options], check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    command = [sys.executable, "-c", "from triptych.recommender.cli import main; main()", *words]
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     # the most of any run so far
     most = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss // 1024
     return f"{time.perf_counter() - start:6.1f} s, {_cpu() - before:5.1f} s of CPU, {most} MB"

@@ -39,6 +39,7 @@ from triptych.catalog.records import (
     SoldAs,
     WallKind,
 )
+from triptych.catalog.stated_records import values_of
 
 AWKWARD = [
     "=1+1",
@@ -126,7 +127,7 @@ def _consistent(record: LoudspeakerRecord) -> LoudspeakerRecord:
         record = replace(record, currency="EUR")
     if record.price is not None and record.sold_as is SoldAs.PAIR and record.price_per is None:
         record = replace(record, price_per=PricePer.PAIR)
-    while faults := consistency.faults(consistency.values_of(record)):
+    while faults := consistency.faults(values_of(record)):
         empty: dict[str, Any] = dict.fromkeys(name for name, _ in faults)
         # roles are required: what is too long for a centre alone serves as a main too
         empty |= {"roles": record.roles | {Role.MAIN}} if "roles" in empty else {}

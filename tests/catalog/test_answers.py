@@ -139,6 +139,7 @@ class Sheet:
 numbers = st.floats() | st.integers(-40_000, 40_000).map(lambda thousandths: thousandths / 1000)
 
 
+@pytest.mark.examples
 @given(st.lists(st.tuples(numbers, numbers, st.text(max_size=3), st.integers(0, 2)), min_size=1, max_size=9))
 def test_records_by_columns_are_told_as_records_are(drawn: list[tuple[float, float, str, int]]) -> None:
     size, exact = (np.array([row[place] for row in drawn]) for place in (0, 1))

@@ -21,7 +21,6 @@ from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import CATALOGUES
 from tests.conftest import example_count
-from triptych.catalog.consistency import NAME_PARTS
 from triptych.catalog.database import changes, reads, writes
 from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.errors import BadInput, Overtaken
@@ -30,6 +29,7 @@ from triptych.catalog.files import importing
 from triptych.catalog.files.importing import Import, import_file
 from triptych.catalog.files.loudspeakers import csv_of
 from triptych.catalog.records import LoudspeakerRecord, Role
+from triptych.catalog.stated_records import NAME_PARTS
 
 LINDEN = LoudspeakerRecord("Oatfell", "Wren", series="Linden", roles=frozenset({Role.CENTRE}), width=0.5)
 
@@ -96,6 +96,7 @@ def test_what_was_overtaken_is_not_written(engine: sa.Engine, meanwhile: Loudspe
             changes.refuse_overtaken(session, made)
 
 
+@pytest.mark.whole
 def test_an_import_that_is_overtaken_is_worked_out_anew(
     sqlite_path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -42,6 +42,7 @@ def _me(engine: sa.Engine) -> str:
         return "anna" if engine.dialect.name == "sqlite" else str(connection.scalar(signing.LOGIN))
 
 
+@pytest.mark.whole
 def test_each_thing_that_is_written_says_by_whom_and_when(engine: sa.Engine) -> None:
     begun = datetime.now(UTC) - timedelta(seconds=2)
     with writing(engine) as session:

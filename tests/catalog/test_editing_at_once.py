@@ -84,6 +84,7 @@ def _beside(engine: sa.Engine, first: Callable[[Session, Pause], None], second: 
     assert failures == []
 
 
+@pytest.mark.whole
 def test_what_is_held_while_it_is_edited_is_not_overwritten(engine: sa.Engine) -> None:
     with writing(engine) as session:
         writes.save_loudspeakers(session, [CENTRE])

@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 
 from tests.catalog.exchange_records import CATALOGUES, all_or_nothing
 from tests.conftest import example_count
-from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMN_UNITS, COLUMNS
 from triptych.catalog.files.loudspeakers import (
@@ -34,6 +33,7 @@ from triptych.catalog.records import (
     Role,
     SensitivityBasis,
 )
+from triptych.catalog.stated_records import record_from_texts
 from triptych.recommender.physics.layout import LayoutError, parse
 
 NAMED = {"maker": "Oatfell", "model": "Wren", "roles": "centre"}

@@ -90,6 +90,7 @@ def test_the_contracts_room_is_read_in_si() -> None:
     assert found.money.centre == Decimal(700)
 
 
+@pytest.mark.examples
 @given(rooms())
 def test_every_room_reads_back_identical(record: RoomRecord) -> None:
     assert room_from_toml(toml_of(record), "x") == record

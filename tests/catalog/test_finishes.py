@@ -162,6 +162,7 @@ def test_a_quote_without_a_finish_is_refused_where_it_could_never_be_taken(shop:
     desk.make_quote(shop, "Mill House", [Item(TOWER.name, 2)])
 
 
+@pytest.mark.whole
 def test_a_part_of_a_quote_in_two_finishes_is_asked_about(shop: sa.Engine) -> None:
     items = [Item(CENTRE.name, 2, finish="oak"), Item(CENTRE.name, 1, finish="walnut")]
     desk.make_quote(shop, "Mill House", items)
@@ -176,6 +177,7 @@ def test_a_part_of_a_quote_in_two_finishes_is_asked_about(shop: sa.Engine) -> No
     assert rest.offer.state == "sold", "all that is left needs no finish"
 
 
+@pytest.mark.whole
 def test_what_is_to_be_ordered_for_a_job_counts_its_own_finish_and_no_offers(shop: sa.Engine) -> None:
     desk.make_quote(shop, "Mill House", [Item(CENTRE.name, 2, finish="white"), Item(CENTRE.name, 2, finish="oak")])
     with reading(shop) as session:

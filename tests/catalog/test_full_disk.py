@@ -16,6 +16,8 @@ from triptych.catalog.database.models import Loudspeaker
 from triptych.catalog.database.writes import save_loudspeakers
 from triptych.catalog.errors import DatabaseProblem
 
+pytestmark = pytest.mark.whole
+
 
 def test_a_disk_that_fills_up_is_told_and_nothing_is_written(sqlite_path: Path) -> None:
     """SQLite then takes all back by itself, also the point that the import would come back to."""

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import resource
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 from time import process_time
+from typing import NamedTuple
 
 import pytest
 
@@ -45,14 +47,29 @@ for name in sys.argv[1:]:
 """
 
 
+class Shop(NamedTuple):
+    """A catalogue with some loudspeakers, and all that it holds."""
+
+    path: Path
+    holds: str
+
+
+@pytest.fixture(scope="module")
+def shop(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Shop:
+    path = Path(shutil.copy(sqlite_template, tmp_path_factory.mktemp("shop") / "catalogue.db"))
+    engine = open_catalogue(str(path))
+    with writing(engine) as session:
+        save_loudspeakers(session, RECORDS)
+    engine.dispose()
+    return Shop(path, dump(path))
+
+
 @pytest.mark.parametrize(
     "name", [pytest.param(name, marks=pytest.mark.slow if name in HEAVY else ()) for name in HOSTILE]
 )
-def test_a_hostile_file_is_refused_at_once_and_changes_nothing(name: str, sqlite_path: Path, tmp_path: Path) -> None:
-    engine = open_catalogue(str(sqlite_path))
-    with writing(engine) as session:
-        save_loudspeakers(session, RECORDS)
-    before = dump(sqlite_path)
+def test_a_hostile_file_is_refused_at_once_and_changes_nothing(name: str, shop: Shop, tmp_path: Path) -> None:
+    catalogue = Path(shutil.copy(shop.path, tmp_path / "catalogue.db"))
+    engine = open_catalogue(str(catalogue))
     file = tmp_path / "shop"
     file.write_bytes(hostile(name))
     began = process_time()
@@ -60,7 +77,7 @@ def test_a_hostile_file_is_refused_at_once_and_changes_nothing(name: str, sqlite
     assert process_time() - began < LONGEST
     assert said.startswith("refused: shop")
     assert len(said) < 400
-    assert dump(sqlite_path) == before
+    assert dump(catalogue) == shop.holds
     engine.dispose()
 
 

@@ -142,6 +142,7 @@ def _kept(session: Session, number: int) -> Any:
     return lines, prices, stock.available(session, number), dict(item.record.figures)
 
 
+@pytest.mark.whole
 def test_renaming_keeps_stock_quotes_prices_and_rooms(engine: sa.Engine) -> None:
     with writing(engine) as session:
         shop = _sold_and_quoted(session)
@@ -168,6 +169,7 @@ def test_renaming_keeps_stock_quotes_prices_and_rooms(engine: sa.Engine) -> None
             reads.stored(session, TOWER.name)
 
 
+@pytest.mark.whole
 def test_a_family_that_is_maker_and_series_goes_along(engine: sa.Engine) -> None:
     with writing(engine) as session:
         own = _speaker("Oatfell", "Linden", "Oatfell Linden")
@@ -182,6 +184,7 @@ def test_a_family_that_is_maker_and_series_goes_along(engine: sa.Engine) -> None
         assert [one.whole for one in kin_names(session, Kindred.SERIES)] == ["Oakfell Plum", "Sorrel Loom Heddle"]
 
 
+@pytest.mark.whole
 def test_makers_become_one_with_their_series_and_families(engine: sa.Engine) -> None:
     with writing(engine) as session:
         shop = _sold_and_quoted(session)

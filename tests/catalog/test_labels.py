@@ -180,6 +180,7 @@ def test_labels_by_job_and_serial(shop: sa.Engine) -> None:
         said(shop, serials=("C9",))
 
 
+@pytest.mark.whole
 def test_labels_by_delivery_are_of_what_came_and_is_still_there(shop: sa.Engine, tmp_path: Path) -> None:
     note = tmp_path / "note.csv"
     note.write_text(f"speaker,quantity,serial\n{CENTRE.name},2,D1;D2\n{TOWER.name},2,\n")

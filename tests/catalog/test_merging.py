@@ -12,7 +12,6 @@ from sqlalchemy.orm import Session
 
 from tests.catalog.stock_shop import CENTRE, LAST, TOWER, made_quote, open_shop, shop_in
 from triptych.catalog import stock
-from triptych.catalog.consistency import filled
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.measured_curves import Prepared, curves, save_curves
@@ -29,6 +28,7 @@ from triptych.catalog.records import (
     RoomRecord,
     Seat,
 )
+from triptych.catalog.stated_records import filled
 from triptych.catalog.stock import desk, proof, quotes
 from triptych.catalog.stock.desk import Request
 from triptych.catalog.stock.grade_prices import grade_prices, set_grade_price
@@ -117,6 +117,7 @@ def test_the_row_with_the_history_stays_under_the_other_name(session: Session) -
     assert all(finding.holds for finding in proof.check(session))
 
 
+@pytest.mark.whole
 def test_two_histories_stay_two_and_the_first_is_retired_when_it_is_done(engine: sa.Engine) -> None:
     shop = shop_in(engine, centres=1, last=1)
     with writing(engine) as session:
@@ -186,6 +187,7 @@ def _two(session: Session) -> tuple[str, str]:
     return SLIP.name, CENTRE.name
 
 
+@pytest.mark.whole
 def test_articles_points_and_prices_of_grades_go_along(session: Session) -> None:
     goes, stays = _two(session)
     save_article(session, goes, "HT-20", "Harbour", "oak")
@@ -205,6 +207,7 @@ def test_articles_points_and_prices_of_grades_go_along(session: Session) -> None
     assert [(one.speaker, one.grade) for one in grade_prices(session)] == [(CENTRE.name, "demo")]
 
 
+@pytest.mark.whole
 def test_they_go_along_where_the_one_keeps_its_history(session: Session) -> None:
     goes, stays = _two(session)
     for name in (goes, stays):

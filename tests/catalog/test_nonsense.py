@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.files.loudspeakers import read_loudspeakers
+from triptych.catalog.stated_records import record_from_texts
 
 WHO = {"maker": "Oatfell", "model": "Wren", "roles": "centre"}
 

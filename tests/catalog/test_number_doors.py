@@ -16,7 +16,6 @@ from tests.catalog.one_figure import read_one
 from tests.recommender.budget.shopping import read_budget
 from triptych.catalog import money, number_texts, numbers
 from triptych.catalog.cli import stock_words
-from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.datasheet import ReadStatus
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import LOUDSPEAKER
@@ -26,6 +25,7 @@ from triptych.catalog.files.tables import csv_text
 from triptych.catalog.files.workbooks import workbook as sheet
 from triptych.catalog.inputs import read_toml
 from triptych.catalog.numerals import Mark, decimal_mark
+from triptych.catalog.stated_records import record_from_texts
 from triptych.recommender.asking import amount as budget_option
 from triptych.recommender.money.budget.errors import BadBudget
 from triptych.recommender.money.budget.figures import amount as budget_amount

@@ -47,6 +47,7 @@ def _sold(session: Session, number: int) -> list[tuple[int, int | None, str | No
     return [(row[0], row[1], row[2]) for row in session.execute(query.order_by(Movement.id))]
 
 
+@pytest.mark.whole
 def test_units_that_have_serials_are_sold_by_a_quote(engine: sa.Engine) -> None:
     shop = shop_in(engine)
     with writing(engine) as session:
@@ -94,6 +95,7 @@ def test_a_serial_is_named_when_a_quote_is_sold(engine: sa.Engine) -> None:
         assert all(finding.holds for finding in check(session))
 
 
+@pytest.mark.whole
 def test_what_was_kept_without_a_serial_goes_out_with_one_where_only_such_are_left(engine: sa.Engine) -> None:
     shop = shop_in(engine, centres=2)
     with writing(engine) as session:
@@ -106,6 +108,7 @@ def test_what_was_kept_without_a_serial_goes_out_with_one_where_only_such_are_le
         assert all(finding.holds for finding in check(session))
 
 
+@pytest.mark.whole
 def test_the_singles_of_a_split_pair_are_quoted_singly(engine: sa.Engine) -> None:
     shop = shop_in(engine, towers=4)
     with writing(engine) as session:

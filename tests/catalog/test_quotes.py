@@ -51,6 +51,7 @@ def test_a_quote_becomes_reservations_and_then_sales_at_its_prices(engine: sa.En
         assert all(finding.holds for finding in check(session))
 
 
+@pytest.mark.whole
 def test_a_price_with_tax_at_an_unknown_rate_is_warned_of_at_each_step(engine: sa.Engine) -> None:
     shop_in(engine, towers=2, centres=2)
     with writing(engine) as session:
@@ -97,6 +98,7 @@ def test_a_margin_is_of_what_the_next_unit_out_has_cost(engine: sa.Engine) -> No
         assert [round(offer.margin or 0, 6) for offer in found] == [0.25, 0.2]
 
 
+@pytest.mark.whole
 def test_a_quote_lapses_by_itself_or_by_hand(engine: sa.Engine) -> None:
     shop = shop_in(engine, centres=1)
     with writing(engine) as session:
@@ -203,6 +205,7 @@ def test_between_quote_and_sale_nobody_else_gets_the_unit(engine: sa.Engine) -> 
         assert stock.level(session, shop.line()) == stock.Level(0, 0)
 
 
+@pytest.mark.whole
 def test_accepting_tells_which_reservations_become_part_of_the_quote(engine: sa.Engine) -> None:
     shop_in(engine, centres=3)
     held = desk.reserve(engine, Request(CENTRE.name, "shop", 2, job="Mill House"), LATER).done.lines[0]
@@ -253,6 +256,7 @@ def test_one_of_a_pair_is_never_offered_in_silence(engine: sa.Engine, item: Item
     assert told in desk.make_quote(engine, "Mill House", [item]).warnings
 
 
+@pytest.mark.whole
 def test_half_the_price_of_a_pair_is_no_price_of_one_that_nobody_says_is_sold_singly(engine: sa.Engine) -> None:
     shop_in(engine)
     with writing(engine) as session:

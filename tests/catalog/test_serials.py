@@ -37,6 +37,7 @@ def _one(engine: sa.Engine, text: str = "ab%1") -> TracedUnit:
     return found
 
 
+@pytest.mark.whole
 def test_each_step_of_a_unit_is_told(shop: sa.Engine) -> None:
     found = _one(shop)
     assert (found.speaker, found.serial, found.state, found.location) == (CENTRE.name, "Ab%1", "on hand", "shop")

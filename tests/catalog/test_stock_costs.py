@@ -224,6 +224,7 @@ class Week:
                 assert found == plain.earned(place)
 
 
+@pytest.mark.examples
 @pytest.mark.parametrize("seed", [0, *(pytest.param(seed, marks=pytest.mark.examples) for seed in range(1, 6))])
 def test_costs_are_those_of_a_plain_replay(engine: sa.Engine, seed: int) -> None:
     shop_in(engine)

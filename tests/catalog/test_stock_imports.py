@@ -114,6 +114,7 @@ def test_who_was_overtaken_once_lets_the_others_wait(
     assert desk.count(engine, Request(CENTRE.name, "shop", 19)).done.lines == ()
 
 
+@pytest.mark.whole
 def test_a_location_that_somebody_made_meanwhile_is_used(
     engine: sa.Engine, file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -25,8 +25,6 @@ from triptych.catalog.stock.proof import check
 from triptych.catalog.stock.reading import LinesAsked, ledger, reservations, stock_list
 from triptych.catalog.stock.suppliers import cancel_order, order, save_supplier
 
-pytestmark = pytest.mark.whole
-
 
 def test_units_move_at_once_or_by_way_of_a_van(engine: sa.Engine) -> None:
     shop = shop_in(engine, centres=5)
@@ -91,6 +89,7 @@ def test_pairs_move_in_pairs_and_a_split_one_leaves_tracked_singles(engine: sa.E
             operations.split(session, towers)
 
 
+@pytest.mark.whole
 def test_two_serials_that_come_at_once_are_two_units_or_two_pairs(engine: sa.Engine) -> None:
     shop = shop_in(engine)
     done = desk.receive(engine, Request(CENTRE.name, "shop"), ["A1", "A2"]).done
@@ -139,6 +138,7 @@ def test_a_serial_is_in_one_place_and_promised_once(engine: sa.Engine) -> None:
         stock.record_movement(session, shop.line(MovementKind.RETURN, grade=Grade.QUARANTINE, serial="A1"))
 
 
+@pytest.mark.whole
 def test_a_reservation_lapses_by_itself_and_then_binds_nothing(engine: sa.Engine) -> None:
     shop = shop_in(engine, centres=2)
     with writing(engine) as session:

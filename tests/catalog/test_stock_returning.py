@@ -58,6 +58,7 @@ def test_the_only_one_that_was_sold_comes_back_under_its_serial(shop: sa.Engine,
         desk.receive(shop, _asked("A1", job=None))
 
 
+@pytest.mark.whole
 def test_of_several_the_serial_is_asked_for(shop: sa.Engine) -> None:
     _sell(shop, "A1", "A2")
     for quantity in (1, 2):
@@ -77,12 +78,14 @@ def test_where_some_have_none_one_of_those_comes_back_first(shop: sa.Engine) -> 
     assert desk.take_back(shop, _asked()).done.serial == "A1"
 
 
+@pytest.mark.whole
 def test_what_came_back_for_no_job_is_out_no_more(shop: sa.Engine) -> None:
     _sell(shop, "A1", None)
     assert desk.take_back(shop, _asked(job=None)).done.serial is None
     assert desk.take_back(shop, _asked()).done.serial == "A1"
 
 
+@pytest.mark.whole
 def test_what_is_out_for_another_is_asked_for_where_all_without_a_serial_came_back(shop: sa.Engine) -> None:
     _sell(shop, None)
     _sell(shop, "A1", job="Barn")
@@ -115,6 +118,7 @@ def test_a_pair_comes_back_under_the_serial_of_the_pair(shop: sa.Engine) -> None
     assert (back.done.serial, back.done.quantity) == ("P1", 2)
 
 
+@pytest.mark.whole
 def test_what_a_quote_sold_by_serial_comes_back_under_it(shop: sa.Engine) -> None:
     desk.receive(shop, _asked("A1", job=None))
     desk.receive(shop, _asked("A2", job=None))

@@ -53,6 +53,7 @@ def test_a_price_list_is_taken_and_again_changes_nothing(engine: sa.Engine, tmp_
         assert _prices(session) == expected
 
 
+@pytest.mark.whole
 def test_a_new_list_ends_the_old_prices_where_it_begins(engine: sa.Engine, tmp_path: Path) -> None:
     path = tmp_path / "list.csv"
     shop = shop_in(engine)
@@ -80,6 +81,7 @@ def test_a_new_list_ends_the_old_prices_where_it_begins(engine: sa.Engine, tmp_p
         ]
 
 
+@pytest.mark.whole
 def test_an_advised_price_changes_no_selling_price_and_says_so(engine: sa.Engine, tmp_path: Path) -> None:
     path = tmp_path / "list.csv"
 

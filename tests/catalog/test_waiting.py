@@ -42,6 +42,7 @@ def together(*calls: threading.Thread) -> None:
         one.join()
 
 
+@pytest.mark.whole
 def test_every_writer_gets_a_turn(file: sa.Engine) -> None:
     def often(writer: int) -> None:
         for _ in range(20):

@@ -51,6 +51,7 @@ def test_a_job_says_what_is_promised_ordered_installed_and_outstanding(shop: sa.
         read(shop, job_lines, "Mil House")
 
 
+@pytest.mark.whole
 def test_what_came_back_of_a_job_is_owed_again_unless_its_money_was_given_back(shop: sa.Engine) -> None:
     desk.sell(shop, replace(MILL, quantity=3))
     assert read(shop, jobs) == []
@@ -68,6 +69,7 @@ def test_what_came_back_of_a_job_is_owed_again_unless_its_money_was_given_back(s
     assert read(shop, jobs) == []
 
 
+@pytest.mark.whole
 def test_two_jobs_become_one_for_all_that_asks_for_either(shop: sa.Engine) -> None:
     desk.reserve(shop, replace(MILL, job="Mill Huose", quantity=2), LATER)
     desk.new_job(shop, "Mill House")
@@ -89,6 +91,7 @@ def test_two_jobs_become_one_for_all_that_asks_for_either(shop: sa.Engine) -> No
     hold_sound(shop)
 
 
+@pytest.mark.whole
 def test_a_job_is_renamed_and_takes_nobody_elses_name(shop: sa.Engine) -> None:
     desk.reserve(shop, replace(MILL, job="Mill Huose"), LATER)
     desk.reserve(shop, replace(MILL, job="Barn"), LATER)
@@ -102,6 +105,7 @@ def test_a_job_is_renamed_and_takes_nobody_elses_name(shop: sa.Engine) -> None:
     hold_sound(shop)
 
 
+@pytest.mark.whole
 def test_quotes_of_a_merged_job_take_what_either_holds(shop: sa.Engine) -> None:
     desk.reserve(shop, replace(MILL, job="Mill Huose", quantity=5), LATER)
     desk.new_job(shop, "Mill House")
@@ -112,6 +116,7 @@ def test_quotes_of_a_merged_job_take_what_either_holds(shop: sa.Engine) -> None:
     hold_sound(shop)
 
 
+@pytest.mark.whole
 def test_the_ledger_by_day_person_job_and_place(shop: sa.Engine) -> None:
     desk.reserve(shop, replace(MILL, who="bert"), LATER)
     desk.transfer(shop, replace(AT, who="bert"), "van")
@@ -247,6 +252,7 @@ def test_a_loan_is_promised_to_nobody_else_and_comes_back(shop: sa.Engine) -> No
     hold_sound(shop)
 
 
+@pytest.mark.whole
 def test_two_singles_become_a_pair_at_what_they_cost(engine: sa.Engine) -> None:
     shop_in(engine)
     desk.receive(engine, replace(PAIR, quantity=2, amount=30000, currency="EUR"))

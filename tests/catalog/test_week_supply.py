@@ -106,6 +106,7 @@ def test_a_delivery_with_one_bad_row_changes_nothing(shop: sa.Engine, tmp_path: 
     assert read(shop, ledger, LinesAsked()) == before
 
 
+@pytest.mark.whole
 def test_what_is_below_its_point_is_ordered_from_the_cheapest(shop: sa.Engine, tmp_path: Path) -> None:
     from triptych.catalog.stock.price_lists import import_prices
 
@@ -142,6 +143,7 @@ def test_what_is_below_its_point_is_ordered_from_the_cheapest(shop: sa.Engine, t
         save_article(session, TOWER.name, "ours 1")
 
 
+@pytest.mark.whole
 def test_what_was_earned_is_the_price_less_what_went_out_first(engine: sa.Engine) -> None:
     shop_in(engine)
     for units, cost in ((2, 30000), (2, 33000)):
@@ -165,6 +167,7 @@ def test_what_was_earned_is_the_price_less_what_went_out_first(engine: sa.Engine
     assert (month.key, month.units) == (f"{datetime.now(UTC):%Y-%m}", 2)
 
 
+@pytest.mark.whole
 def test_a_quote_has_finishes_a_discount_and_the_days_of_its_location(shop: sa.Engine) -> None:
     from triptych.catalog.stock.locations import save_location
     from triptych.catalog.stock.quote_page import quote_page

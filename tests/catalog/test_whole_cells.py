@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from decimal import Decimal
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from triptych.catalog.files.loudspeakers import Reading, read_loudspeakers
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.files.tables import csv_text
 from triptych.catalog.numbers import write
+from triptych.catalog.problems import Problem
 from triptych.catalog.quantities import Kind
 
 with (Path(__file__).parent / "whole_cells.csv").open(encoding="utf-8", newline="") as _cells:
@@ -57,12 +59,27 @@ def _files(folder: Path, *named: dict[str, str]) -> tuple[Reading, Reading]:
     return _read(folder, csv_text(rows).encode()), _read(folder, plain_workbook(rows))
 
 
-@pytest.mark.parametrize(("column", "text"), CELLS)
-def test_a_cell_that_is_not_one_figure_is_refused_in_every_file(column: str, text: str, tmp_path: Path) -> None:
-    for reading in _files(tmp_path, _named(column, text)):
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> list[list[Problem]]:
+    """What is told of each of the cells, which stand in as many rows of one file of either kind."""
+    columns = dict.fromkeys(name for cell in CELLS for name in _named(*cell))
+    rows = [dict.fromkeys(columns, "") | _named(*cell, model=f"Wren {place}") for place, cell in enumerate(CELLS)]
+    found: list[list[Problem]] = [[] for _ in CELLS]
+    for reading in _files(tmp_path_factory.mktemp("cells"), *rows):
         assert not reading.records
-        assert [problem.column for problem in reading.problems] == [f"column {column}"]
-        assert repr(text) in reading.problems[0].complaint or text.replace(" ", "") in reading.problems[0].complaint
+        for problem in reading.problems:
+            line = re.search(r"\d+", problem.where)
+            assert line is not None
+            found[int(line[0]) - 2].append(problem)
+    return found
+
+
+@pytest.mark.parametrize("place", range(len(CELLS)), ids=lambda place: "-".join(CELLS[place]))
+def test_a_cell_that_is_not_one_figure_is_refused_in_every_file(place: int, told: list[list[Problem]]) -> None:
+    column, text = CELLS[place]
+    assert [problem.column for problem in told[place]] == [f"column {column}"] * 2
+    for problem in told[place]:
+        assert repr(text) in problem.complaint or text.replace(" ", "") in problem.complaint
 
 
 @pytest.mark.parametrize("text", [text for column, text in CELLS if column == "width"])

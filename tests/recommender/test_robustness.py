@@ -31,6 +31,7 @@ def by_linear_programme(weights: np.ndarray, advantage: np.ndarray) -> float | N
     return None if done.fun is None or done.status else float(done.fun)
 
 
+@pytest.mark.examples
 @given(
     leader=st.lists(UTILITY, min_size=4, max_size=4),
     rival=st.lists(UTILITY, min_size=4, max_size=4),

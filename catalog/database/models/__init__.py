@@ -5,6 +5,7 @@ A table's module is imported when the table is first asked for here: most comman
 
 from __future__ import annotations
 
+from functools import cache
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Final
 
@@ -98,6 +99,7 @@ def __getattr__(name: str) -> Any:
     return found
 
 
+@cache
 def every_table() -> sa.MetaData:
     """Give all tables there are, whoever has asked for some of them before."""
     for module in dict.fromkeys(_HOMES.values()):

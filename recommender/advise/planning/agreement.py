@@ -23,7 +23,7 @@ def unlike_match(ground: Ground, choice: Choice, system: System, seconds: float)
         return ""
     scores = np.round(pairs.scores(np.array([system.chosen["mains"]]))[0], TOLD)
     chosen, dead = system.chosen["centre"], choice.front.dead
-    # whoever takes the speech of a seat comes after all others
+    # whoever takes the speech of a seat, or is far too high, comes after all others
     last = np.zeros(len(scores)) if dead is None else np.where(dead, DEAD_LAST, 0.0)
     first = int(np.argmax(scores - last))
     if scores[first] - last[first] <= scores[chosen] - last[chosen]:
@@ -31,7 +31,7 @@ def unlike_match(ground: Ground, choice: Choice, system: System, seconds: float)
     name = ground.catalogue.names[centres.rows[first]]
     ahead = f"match puts {name} first beside these mains, {scores[first]:.1f} against {scores[chosen]:.1f}"
     if last[chosen]:
-        ahead += " where a regular seat loses its speech"
+        ahead += " where a regular seat loses its speech, or voices come from far above or below"
     return f"{ahead}: {_why(ground, choice, system, first, seconds)}"
 
 

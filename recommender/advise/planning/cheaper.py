@@ -6,14 +6,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from time import monotonic
 
-import numpy as np
-
-from triptych.catalog.money import money
-from triptych.recommender.advise.planning.choose import ANY, Choice, Found, of_one
+from triptych.recommender.advise.planning.choose import ANY, Choice, Found, of_one, thrift_of
 from triptych.recommender.advise.planning.ground import Ground
-from triptych.recommender.advise.planning.outfit import ELECTRONICS
 from triptych.recommender.money.planner.narrow import capped, narrowed
 from triptych.recommender.money.planner.problem import System
+from triptych.recommender.money.planner.thrift import ThriftAmong
 
 Chosen = tuple[Choice, System]
 
@@ -37,51 +34,28 @@ def _cheapest(ground: Ground, choice: Choice, least: float, below: int, deadline
     """The cheapest system of a choice that is worth so much and costs less; of those that cost as much the best."""
     problem, left = narrowed(choice.problem, least)
     part, cheapest = replace(choice.of(left), problem=problem), None
+    # what is left out could still be had instead of something
+    thrift = thrift_of(ground, choice).only(left)
     low, high = sum(int(role.cost.min(initial=0)) for role in problem.roles), below - 1
     while low <= high and monotonic() < deadline:
         middle = (low + high) // 2
-        some = _one(ground, part, least, middle, deadline, ANY)
+        some = _one(ground, part, thrift, least, middle, deadline, ANY)
         if some is None:
             low = middle + 1
         else:
             cheapest, high = some, some.cost - 1
     if cheapest is None:
         return None
-    found = _one(ground, part, least, cheapest.cost, deadline, 0.0) or cheapest
+    found = _one(ground, part, thrift, least, cheapest.cost, deadline, 0.0) or cheapest
     roles = (role.role for role in choice.problem.roles)
     places = {role: int(items[found.chosen[role]]) for role, items in zip(roles, left, strict=True)}
     return replace(found, chosen=places)
 
 
-def _one(ground: Ground, choice: Choice, least: float, cost: int, deadline: float, tolerance: float) -> System | None:
+def _one(
+    ground: Ground, choice: Choice, thrift: ThriftAmong, least: float, cost: int, deadline: float, tolerance: float
+) -> System | None:
     """Some system that is worth so much and costs no more, or with no tolerance the best of them."""
     held = replace(choice, problem=capped(choice.problem, cost))
-    systems = of_one(ground, held, 1, max(0.0, deadline - monotonic()), tolerance, least)[2]
+    systems = of_one(ground, held, 1, max(0.0, deadline - monotonic()), tolerance, least, thrift)[2]
     return systems[0] if systems else None
-
-
-def dearer_for_a_rule(ground: Ground, choice: Choice, system: System, seconds: float) -> str:
-    """What is told where the same loudspeakers could be driven for less, but for a should; empty where they couldn't.
-
-    A dearer receiver makes a sum greater of which others may be a share, which no dealer would buy it for.
-    """
-    if not choice.outfit.sets:
-        return ""
-    kept = [
-        np.arange(len(role)) if role.role == ELECTRONICS else np.array([system.chosen[role.role]])
-        for role in choice.problem.roles
-    ]
-    held = choice.of(kept)
-    held = replace(held, problem=capped(held.problem, system.cost - 1))
-    _, _, found = of_one(ground, held, 1, seconds, 0.0)
-    if not found:
-        return ""
-    now = choice.problem.penalties(system)
-    broken = [name for name, cost in held.problem.penalties(found[0]).items() if cost > now.get(name, 0.0)]
-    mine, theirs = choice.outfit.driven_by(system.chosen)[0], held.outfit.driven_by(found[0].chosen)[0]
-    chosen, other = (" and ".join(piece.item for piece in one.pieces) for one in (mine, theirs))
-    less = money(system.cost - found[0].cost, ground.wanted.fixed.currency)
-    return (
-        f"{chosen} is there for a rule's sake: {other} drives the same for {less} less, and loses "
-        f"{system.value - found[0].value:.2f} by {' and '.join(broken)}"
-    )

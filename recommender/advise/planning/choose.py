@@ -36,7 +36,8 @@ from triptych.recommender.money.planner.problem import (
 )
 from triptych.recommender.money.planner.relax import Barred
 from triptych.recommender.money.planner.solve import solve
-from triptych.recommender.scene.arrays import Life
+from triptych.recommender.money.planner.thrift import Chosen, Thrift, ThriftAmong
+from triptych.recommender.scene.arrays import BoolArray, IndexArray, Life
 
 KIN_SHARE: Final = 0.25
 """How much of the worth of what stands around the listener is its kinship with the front. Assumed: less than its own
@@ -76,7 +77,33 @@ class Choice:
     @property
     def cut(self) -> bool:
         """Whether there was no time to judge all."""
-        return any(one.reason == NO_TIME for one in self.left_out)
+        return bool(self._late)
+
+    @property
+    def _late(self) -> set[str]:
+        """The roles of which there was no time to judge all."""
+        return {one.role for one in self.left_out if one.reason == NO_TIME}
+
+    def most_unjudged(self, weights: Mapping[str, float]) -> float:
+        """No system with something that there was no time to judge is worth more; minus infinity if all was. [points].
+
+        What was not heard is worth no more than its figures let it, and a front no more than its role counts.
+        """
+        late = self._late
+        if not late:
+            return -np.inf
+        total = weights["front"] if "centre" in self.offers or "centre" in late else 0.0
+        for role in self.problem.roles:
+            if role.role == "centre":
+                continue
+            most = float(role.worth.max(initial=0.0))
+            if role.role in late:
+                judged = self.front.mains if role.role == "mains" else self.judged[role.role]
+                unheard = judged.unheard if judged is not None else 1.0
+                share = 1.0 - KIN_SHARE if role.role in AROUND and role.worth.ndim == 2 else 1.0
+                most = max(most, weights[role.role] * (share * unheard + 1.0 - share))
+            total += most
+        return total
 
     def of(self, kept: Sequence[IntArray]) -> Choice:
         """The same choice among some of the candidates of each role, by their places."""
@@ -128,7 +155,7 @@ def _most(ahead: FrontStage, weight: float) -> tuple[FloatArray, IntArray, Match
 
 
 def _lost(ahead: FrontStage) -> FloatArray:
-    """What each centre's score loses for a seat that loses its speech; nothing where it is there already."""
+    """What each centre's score loses where it comes after all others; nothing where it is there already."""
     count = len(ahead.centre) if ahead.centre is not None else 0
     if ahead.dead is None or ahead.centre is None or ahead.centre.fixed:
         return np.zeros(count)
@@ -222,40 +249,84 @@ def best_systems(
     time_limit: float,
     limit: int | None = None,
     tolerance: float = 0.0,
+    known: tuple[Choice, System] | None = None,
 ) -> Found:
-    """The best systems over all choices, none of which takes more boxes of a model than there are."""
+    """The best systems over all choices, none of which takes more boxes of a model than there are.
+
+    What is worth less than a system that is `known` is not looked for, if that is possible within the limit.
+    """
     start = monotonic()
     systems: list[tuple[Choice, System]] = []
     outcomes, bounds = [], []
     for place, choice in enumerate(among):
         left = max(0.0, start + time_limit - monotonic()) / (len(among) - place)
         problem = choice.problem if limit is None else choice.problem.with_limit(limit)
-        outcome, bound, found = of_one(ground, replace(choice, problem=problem), count, left, tolerance)
+        least = -np.inf if known is None else _worth_at(known, problem.limit)
+        outcome, bound, found = of_one(ground, replace(choice, problem=problem), count, left, tolerance, least)
         outcomes.append(outcome)
         bounds.append(bound)
         systems += [(choice, system) for system in found]
     systems.sort(key=lambda one: (-one[1].value, one[1].cost))
-    cut = any(choice.cut for choice in among)
+    unjudged = max(choice.most_unjudged(ground.wanted.weights) for choice in among)
+    cut = unjudged > -np.inf
     outcome = Outcome.OUT_OF_TIME if cut or Outcome.OUT_OF_TIME in outcomes else Outcome.BEST
     if not systems and outcome is Outcome.BEST:
         outcome = Outcome.IMPOSSIBLE
-    # what nobody judged may be worth anything
-    gap = max(0.0, max(bounds) - systems[0][1].value) if systems and not cut else None
+    gap = max(0.0, max(unjudged, *bounds) - systems[0][1].value) if systems else None
     total = sum(choice.problem.systems for choice in among)
     return Found(outcome, tuple(systems[:count]), gap, monotonic() - ground.clock.start(start), total)
 
 
+def _worth_at(known: tuple[Choice, System], limit: int) -> float:
+    """What a system is worth within another limit; minus infinity where it is not possible there."""
+    choice, system = known
+    there = choice.problem.with_limit(limit)
+    if any(rule.hard and rule.limit for rule in there.rules):
+        # what must be kept of the limit may be kept by another then
+        return -np.inf
+    if any(rule.hard and rule.missed(there.use(rule, system), limit) for rule in there.all_rules):
+        return -np.inf
+    before, after = (sum(problem.penalties(system).values()) for problem in (choice.problem, there))
+    return system.value + before - after
+
+
 def of_one(
-    ground: Ground, choice: Choice, count: int, seconds: float, tolerance: float, least: float = -np.inf
+    ground: Ground,
+    choice: Choice,
+    count: int,
+    seconds: float,
+    tolerance: float,
+    least: float = -np.inf,
+    thrift: ThriftAmong | None = None,
 ) -> tuple[Outcome, float, list[System]]:
-    """The best systems of one problem; more are asked for where some take more boxes than there are."""
-    asked, deadline = count, monotonic() + seconds
+    """The best systems of one problem in which all is worth its price; `thrift` says of what, all of it if not given.
+
+    More are asked for where some take more boxes than there are.
+    """
+    asked, deadline, thrift = count, monotonic() + seconds, thrift or thrift_of(ground, choice)
     while True:
-        plan = solve(choice.problem, asked, max(0.0, deadline - monotonic()), tolerance, least)
+        plan = solve(choice.problem, asked, max(0.0, deadline - monotonic()), tolerance, least, thrift)
         kept = _unlike(choice, [system for system in plan.systems if _to_be_had(ground, choice, system)])
         if len(kept) >= count or len(plan.systems) < asked or plan.outcome is Outcome.OUT_OF_TIME:
             return plan.outcome, plan.bound, kept[:count]
         asked *= 4
+
+
+def thrift_of(ground: Ground, choice: Choice) -> ThriftAmong:
+    """What could be exchanged in a choice for something cheaper that is to be had."""
+    roles = [role.role for role in choice.problem.roles]
+
+    def had(chosen: Chosen) -> bool:
+        return _to_be_had(ground, choice, System(dict(zip(roles, chosen, strict=True)), 0.0, 0))
+
+    free = tuple(
+        _in_any_number(ground, choice.offers[role.role].rows, sum(choice.counts.values()))
+        if role.role in choice.offers
+        else np.ones(len(role), dtype=np.bool_)
+        for role in choice.problem.roles
+    )
+    everything = all(one.all() for one in free)
+    return ThriftAmong.of(Thrift(choice.problem, None if everything else had, None if everything else free))
 
 
 def _unlike(choice: Choice, systems: Sequence[System]) -> list[System]:
@@ -293,6 +364,15 @@ def shortages(ground: Ground, choice: Choice, system: System) -> list[Shortage]:
             boxes.setdefault(row, {})[role] = pieces
     found = ((row, roles, _available(ground, row)) for row, roles in boxes.items())
     return [Shortage(row, roles, int(there)) for row, roles, there in found if sum(roles.values()) > there]
+
+
+def _in_any_number(ground: Ground, rows: IndexArray, boxes: int) -> BoolArray:
+    """Of which of some rows there are so many boxes."""
+    current: BoolArray = ground.catalogue.boxes.life[rows] != Life.DISCONTINUED
+    found = current & (not ground.in_stock)
+    few = np.flatnonzero(~found)
+    found[few] = [_available(ground, row) >= boxes for row in rows[few].tolist()]
+    return found
 
 
 def _available(ground: Ground, row: int) -> float:

@@ -11,10 +11,10 @@ import numpy as np
 
 from triptych.catalog.money import minor_digits
 from triptych.recommender.advise.beside import AllPairs
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, placings
+from triptych.recommender.advise.evaluate import Centres, Placed, Scene, kept_somewhere, placings
 from triptych.recommender.advise.everybody import everybody_heard
-from triptych.recommender.advise.planning.ground import Ground, Judged
-from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, told
+from triptych.recommender.advise.planning.ground import NO_TIME, Ground, Judged
+from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, sifted, told
 from triptych.recommender.advise.planning.worth import AROUND, NO_ROOM_ANGLE, coverage_at
 from triptych.recommender.advise.setting import Setting, refuse_placeless
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
@@ -36,7 +36,8 @@ NOBODY: Final = np.zeros(0, dtype=np.int64)
 class FrontStage:
     """Mains and centres that are left, and their pairing; `pairs` is None where the mains are not known.
 
-    `dead` says of which centres a regular seat loses its speech wherever they stand; None where no room is given.
+    `dead` says which centres come after all others wherever they stand, for a regular seat that loses its speech or for
+    their height; None where no room is given.
     """
 
     mains: Judged | None
@@ -78,8 +79,10 @@ def front(ground: Ground, mains: Judged | None) -> FrontStage:
     scene = _scene(ground, ground.setting, offered, beside)
     in_time, late = _in_time(ground, offered, placings(scene, keep_failed=offered.fixed))
     left_out += late
-    found = everybody_heard(scene, in_time)
+    found = everybody_heard(scene, in_time, np.inf if offered.fixed else ground.judged_by("centre"))
     placed = [one for one, _ in found]
+    there, heard = (np.isin(np.arange(len(offered)), kept_somewhere(some)) for some in (in_time, placed))
+    left_out += sifted(ground.catalogue, offered, heard | ~there, NO_TIME)
     places, dead = _standing(found, offered)
     stage = replace(stage, dead=dead)
     if offered.fixed:
@@ -158,14 +161,14 @@ def _scene(ground: Ground, setting: Setting, offered: RoleOffer, mains: Mains) -
 
 
 def _standing(found: Sequence[tuple[Placed, Centres]], offered: RoleOffer) -> tuple[tuple[Centres, ...], BoolArray]:
-    """The centres where they pass every gate, or all of them where they are owned, and which leave a seat dead."""
+    """The centres where they pass every gate, or all of them where they are owned, and which come last."""
     standing = [
         centres.take(np.flatnonzero((placed.verdict[placed.kept] <= Verdict.CONDITIONAL) | offered.fixed))
         for placed, centres in found
     ]
     alive = np.zeros(len(offered), dtype=np.bool_)
     for centres in standing:
-        alive[centres.index[~centres.dead]] = True
+        alive[centres.index[~centres.last]] = True
     return tuple(one for one in standing if len(one.index)), ~alive
 
 
@@ -189,6 +192,7 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], NO_ROOM_WEIGHTS),
         dead=np.zeros(len(offered), dtype=np.bool_),
+        too_high=np.zeros(len(offered), dtype=np.bool_),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from time import monotonic
 from typing import Final, Self
 
 import numpy as np
@@ -34,26 +35,39 @@ UNKNOWN_DRIVE: Final = Drive(np.nan, np.nan, np.nan, np.nan, np.nan, 0.0)
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """An offer with what each is worth, what single gates keep out of it, and all that was left out."""
+    """An offer with what each is worth, what single gates keep out of it, and all that was left out.
+
+    `unheard` is the most that one is worth that there was no time to hear; 0 where all were.
+    """
 
     offer: RoleOffer
     worth: RoleWorth
     barred: tuple[Barred, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    unheard: float = 0.0
 
 
 JUDGING: Final = 0.6
-"""The part of the time that is for judging; the rest is for the search."""
+"""The part of the time that is for judging, once the catalogue is read; the rest is for the search."""
+
+FOR_TELLING: Final = 0.1
+"""The part of the time that is for telling what was found, and for keeping the profiles that were computed."""
 
 NO_TIME: Final = "there was no time to judge it: more of it with --time-limit"
 
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """When a plan began, and how long it may take. [s]."""
+    """When a plan began, how long it may take, and when there was something to judge. [s]."""
 
     began: float | None = None
     time_limit: float = np.inf
+    read: float = 0.0
+
+    @property
+    def deadline(self) -> float:
+        """When all is to be done but for telling it."""
+        return np.inf if self.began is None else self.began + self.time_limit * (1 - FOR_TELLING)
 
     def start(self, now: float) -> float:
         """When the plan began; now where nobody says."""
@@ -61,7 +75,7 @@ class Clock:
 
     def judged_by(self, place: int, of: int) -> float:
         """When so many of all roles, in the order in which they are judged, are to be done; early ones leave more."""
-        return np.inf if self.began is None else self.began + JUDGING * self.time_limit * place / of
+        return np.inf if self.began is None else self.read + JUDGING * (self.deadline - self.read) * place / of
 
 
 NO_HURRY: Final = Clock()
@@ -93,6 +107,7 @@ class Ground:
         catalogue = loudspeakers_of(candidate_columns(session, also=list(fixed.values())))
         setting, book = Setting.of(room) if room else None, VoiceBook(session, catalogue)
         articles, unsold = articles_of(equipment(session), wanted.basis)
+        clock = replace(clock, read=monotonic())
         return cls(session, wanted, setting, in_stock, fixed, catalogue, book, articles, unsold, clock)
 
     @property
@@ -148,12 +163,15 @@ class Ground:
 
     def in_time(self, offered: RoleOffer, rows: IndexArray) -> tuple[BoolArray, tuple[LeftOut, ...]]:
         """Which of those at some places of an offer can be heard in the time there is, and those that cannot."""
-        roles = ["mains", "centre", *(role for role in self.wanted.roles if role not in ("mains", "centre"))]
-        deadline = self.clock.judged_by(roles.index(offered.role) + 1, len(roles))
         there = offered.take(rows)
         first = self.catalogue.in_stock[there.rows] if self.stock_first else None
-        ready = self.book.ready(there.rows, deadline, first) | there.fixed
+        ready = self.book.ready(there.rows, self.judged_by(offered.role), first) | there.fixed
         return ready, sifted(self.catalogue, there, ready, NO_TIME)
+
+    def judged_by(self, role: str) -> float:
+        """When a role is to be done."""
+        roles = ["mains", "centre", *(one for one in self.wanted.roles if one not in ("mains", "centre"))]
+        return self.clock.judged_by(roles.index(role) + 1, len(roles))
 
     def _sub(self, offered: RoleOffer, left_out: tuple[LeftOut, ...]) -> Judged:
         size, count = self.catalogue.drivers.woofer_size, self.catalogue.drivers.woofer_count
@@ -176,10 +194,14 @@ class Ground:
             keep = np.flatnonzero(worst(unheard.gates) <= Verdict.CONDITIONAL)
             left_out += tuple(one for gate in unheard.gates for one in self._stopped(offered, gate))
             barred = tuple(_barred(offered, unheard.gates, self.catalogue.names))
-        ready, late = self.in_time(offered, keep)
-        keep, left_out = keep[ready], left_out + late
-        kept = offered.take(keep)
-        return Judged(kept, unheard.heard(keep, self.book.of(kept.rows), with_sub), barred, left_out)
+        ready, _ = self.in_time(offered, keep)
+        heard, found = unheard.heard_by(
+            keep[ready], lambda some: self.book.of(offered.rows[some]), with_sub, self.judged_by(offered.role)
+        )
+        silent = np.setdiff1d(keep, heard)
+        left_out += sifted(self.catalogue, offered.take(keep), np.isin(keep, heard), NO_TIME)
+        most = float(unheard.most(silent, with_sub).max(initial=0.0))
+        return Judged(offered.take(heard), found, barred, left_out, most)
 
     def _stopped(self, offered: RoleOffer, gate: GateVerdicts) -> tuple[LeftOut, ...]:
         """What one gate forbids, and what it can't answer for."""

@@ -15,7 +15,7 @@ from triptych.catalog.money import money, to_minor
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.planning import told
 from triptych.recommender.advise.planning.agreement import unlike_match
-from triptych.recommender.advise.planning.cheaper import cheaper, dearer_for_a_rule
+from triptych.recommender.advise.planning.cheaper import cheaper
 from triptych.recommender.advise.planning.choose import TENTH, Choice, Searched, best_systems, choices
 from triptych.recommender.advise.planning.fitted import demand
 from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise, to_receive, unlimited
@@ -35,7 +35,7 @@ from triptych.recommender.money.planner.relax import relaxations
 SYSTEMS: Final = 5
 """The best and the next best four."""
 
-LOOKED: Final = 1.0
+LOOKED: Final = 0.2
 """So long some system is looked for at least among what was judged, where there was no time to judge all [s]."""
 
 GRACE: Final = 1.0
@@ -58,6 +58,7 @@ def plan(
     in_stock: bool = False,
     time_limit: float = 60.0,
     say: Say = lambda words: None,
+    began: float | None = None,
 ) -> tuple[PlanAnswer, Fresh]:
     """Choose the best whole system of the catalogue, and the next best.
 
@@ -74,18 +75,20 @@ def plan(
     in_stock : bool
         Whether only what can be promised from stock now is chosen; what would be otherwise is told beside it.
     time_limit : float
-        For all of it once the catalogue's columns are read; three fifths of it may go into judging, and what is not
-        judged by then is left out and told. [s]
+        For all of it. Once the catalogue's columns are read three fifths of what is left may go into judging, and what
+        is not judged by then is left out and told. [s]
     say : callable
         Told what is being done.
+    began : float, optional
+        When the time began, by the monotonic clock; now if not given. [s]
 
     Returns
     -------
     PlanAnswer and list of Profile
         The answer, and the acoustic profiles that had to be computed for it.
     """
-    clock = Clock(monotonic(), time_limit)
-    deadline = monotonic() + time_limit
+    clock = Clock(monotonic() if began is None else began, time_limit)
+    deadline = clock.deadline
     ground = Ground.of(session, wanted, room, in_stock, clock)
     say("judging the catalogue in the room")
     # all is judged, as what would be chosen if it could be ordered is told too
@@ -140,7 +143,8 @@ class Beside:
 
     @staticmethod
     def _at(ground: Ground, searched: Searched, limit: int, deadline: float) -> NextMoney | None:
-        other = best_systems(ground, searched.among, 1, max(0.0, deadline - monotonic()), limit)
+        best = searched.found.systems[0]
+        other = best_systems(ground, searched.among, 1, max(0.0, deadline - monotonic()), limit, known=best)
         if not other.systems and limit < ground.wanted.fixed.limit:
             return None
         return told.next_money(ground, searched.found.systems[0], other, limit)
@@ -172,7 +176,7 @@ def _answer(
         tax_included=fixed.tax_included,
         fixed=fixed.total,
         weights=_weights(ground.wanted, choice),
-        lacks=(*_lacks(ground, choice), *over, *_for_a_rule(ground, searched, deadline)),
+        lacks=(*_lacks(ground, choice), *over),
         systems=systems,
         unlike_match=_unlike(ground, searched, deadline),
         indifference=ground.wanted.indifference,
@@ -192,6 +196,7 @@ def _answer(
             *fixed.cautions,
             *([] if over else _room_cautions(room)),
             *_outfit_cautions(choice),
+            *_late(ground.clock),
         ),
         otherwise=other,
     )
@@ -274,6 +279,16 @@ def _not_judged(room: RoomRecord | None, choice: Choice) -> list[str]:
     return told
 
 
+def _late(clock: Clock) -> list[str]:
+    """What is told where the time was up before anything was judged."""
+    if clock.began is None or clock.read < clock.deadline:
+        return []
+    return [
+        f"the catalogue was read {clock.read - clock.began:.1f} s after the start, when the {clock.time_limit:g} s of "
+        "--time-limit were up: a few of each role were judged all the same"
+    ]
+
+
 def _outfit_cautions(choice: Choice) -> list[str]:
     return [CAUTION] if choice.outfit.sets or choice.outfit.extras else []
 
@@ -295,13 +310,6 @@ def _equipment_not_judged(choice: Choice) -> list[str]:
     if without:
         told.append(f"what bears the {', '.join(without)}: nothing was chosen for them")
     return told
-
-
-def _for_a_rule(ground: Ground, searched: Searched, deadline: float) -> list[str]:
-    if not searched.found.systems:
-        return []
-    told = dearer_for_a_rule(ground, *searched.found.systems[0], max(LOOKED / 5, deadline - monotonic()))
-    return [told] if told else []
 
 
 def _over_cap(ground: Ground, searched: Searched, room: RoomRecord | None) -> list[str]:

@@ -219,7 +219,8 @@ class PlanAnswer:
     optimal : bool
         Whether it is proven that no system is better.
     gap : float or None
-        By how much a better system could still be better; 0 where it is proven, None where none was found.
+        By how much a better system could still be better, with what there was no time to judge; 0 where it is proven,
+        None where none was found.
     room : str
         Its name; empty without one.
     rule_set, currency, limit, tax_included, fixed

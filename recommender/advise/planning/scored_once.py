@@ -20,10 +20,14 @@ class ScoredOnce:
         self._pairs = pairs
         self._place = np.full(len(pairs.mains), -1)
         self._kept = np.full((0, len(pairs.models)), np.nan)
+        self._held = 0
 
     def scores(self, rows: IndexArray, some: IndexArray) -> FloatArray:
-        """Scores from 0 to 100 of some mains, none twice, beside some centres; -inf where there is none."""
-        if not self._room_for(rows):
+        """Scores from 0 to 100 of some mains, none twice, beside some centres; -inf where there is none.
+
+        What is asked of one centre is kept only for mains of which something is kept.
+        """
+        if (len(some) == 1 and (self._place[rows] < 0).any()) or not self._room_for(rows):
             return self._pairs.scores(rows, some)
         here = np.ix_(self._place[rows], some)
         unknown = np.isnan(self._kept[here])
@@ -33,10 +37,12 @@ class ScoredOnce:
         return np.asarray(self._kept[here])
 
     def _room_for(self, rows: IndexArray) -> bool:
-        new, held = rows[self._place[rows] < 0], len(self._kept)
-        if (held + len(new)) * len(self._pairs.models) > HELD_AT_MOST:
+        new, models = rows[self._place[rows] < 0], len(self._pairs.models)
+        if (self._held + len(new)) * models > HELD_AT_MOST:
             return False
-        if len(new):
-            self._place[new] = held + np.arange(len(new))
-            self._kept = np.concatenate([self._kept, np.full((len(new), len(self._pairs.models)), np.nan)])
+        if self._held + len(new) > len(self._kept):
+            more = np.full((max(len(new), len(self._kept)), models), np.nan)
+            self._kept = np.concatenate([self._kept, more])
+        self._place[new] = self._held + np.arange(len(new))
+        self._held += len(new)
         return True

@@ -43,6 +43,9 @@ OUTCOME: Final = {
 LAST: Final = f"seats: {SEAT_LOST}, so it comes after every centre that keeps it"
 """What is told of a centre with a dead seat."""
 
+HIGH: Final = "height: voices come from far above or below the picture, so it comes after every centre that is nearer"
+"""What is told of a centre that stands far too high or low."""
+
 _FRONT = ("mains", "centre")
 _NOWHERE = ("", "", None)
 
@@ -58,9 +61,9 @@ def statement(searched: Searched, missing: Sequence[str] = (), misfits: Sequence
     if not found.systems:
         return f"stopped after {found.seconds:.1f} s before any system was found; give it more time with --time-limit"
     if found.outcome is Outcome.OUT_OF_TIME:
-        least = "not all could be judged, so how much better another would be is not known"
-        if found.gap is not None:
-            least = f"a better one would be worth {told_points(found.gap)} more at most"
+        least = f"a better one would be worth {told_points(found.gap or 0.0)} more at most"
+        if any(choice.cut for choice in searched.among):
+            least = f"not all could be judged, and {least}"
         return f"stopped after {found.seconds:.1f} s: {least}; {_held(*found.systems[0], missing, misfits)}"
     proven = f"optimal: of {found.of:,} systems none is worth more, or as much for less"
     return f"{proven}; {_held(*found.systems[0], missing, misfits)}"
@@ -212,7 +215,8 @@ def _centre(choice: Choice, system: System, own: tuple[str, str, int, int, bool,
     here, score = found
     quantities, words = _told(here.own, 0)
     lost = bool(here.dead[0])
-    return Pick(*own, here.place, here.pose, score, lost, quantities, (*words, LAST) if lost else words)
+    last = (LAST,) if lost else (HIGH,) if here.too_high[0] else ()
+    return Pick(*own, here.place, here.pose, score, lost, quantities, (*words, *last))
 
 
 def _told(criteria: Sequence[CriterionValues], at: int) -> tuple[dict[str, float | None], tuple[str, ...]]:

@@ -6,12 +6,13 @@ geometric mean, as a score is in `ranking`. The points and weights here are assu
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Self
 
 import numpy as np
 
+from triptych.recommender.advise.everybody import in_parts
 from triptych.recommender.advise.setting import Setting
 from triptych.recommender.judge.criteria import definitions
 from triptych.recommender.judge.criteria.evenness import worst_seat
@@ -25,6 +26,7 @@ from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray, IndexArr
 from triptych.recommender.scene.hearing import WIDEST, Voices, levels_in, mains_angles
 from triptych.recommender.scene.levels import Peaks, mains_distances, peaks
 from triptych.recommender.scene.measured import HORIZONTAL
+from triptych.recommender.scene.structures import joined
 
 AROUND: Final = ("surrounds", "wides", "heights")
 
@@ -138,13 +140,39 @@ class Unheard:
         gates = (drive_gates.amplifier(boxes, asked), drive_gates.level(boxes, asked, loud)) if setting else ()
         return cls(role, boxes, sealed, asked, loud, seat_angles(setting, role, boxes), gates)
 
+    def heard_by(
+        self, kept: IndexArray, voices: Callable[[IndexArray], Voices], with_sub: bool, until: float
+    ) -> tuple[IndexArray, RoleWorth]:
+        """Those of some that there is time to hear, in their order, and what they are worth."""
+        parts = [(some, self.heard(some, voices(some), with_sub)) for some in in_parts(kept, until)]
+        if len(parts) < 2:
+            return parts[0] if parts else (kept, self.heard(kept, voices(kept), with_sub))
+        rows = np.concatenate([some for some, _ in parts])
+        order = np.argsort(rows)
+        criteria = tuple(joined(same) for same in zip(*(one.criteria for _, one in parts), strict=True))
+        found = RoleWorth(np.concatenate([one.own for _, one in parts]), criteria, ())
+        return rows[order], replace(found.take(order), gates=self.gates)
+
+    def most(self, some: IndexArray, with_sub: bool) -> FloatArray:
+        """What some are worth at most before anybody hears them: as much as if nothing were lost at any seat."""
+        boxes, sealed = self.boxes.take(some), self.sealed[some]
+        criteria = [reach(boxes, sealed) if self.role in AROUND else _mains_reach(boxes, sealed, with_sub)]
+        criteria += [self._loud(boxes, some)] if self._loud_is_known else []
+        weights = PARTS["around" if self.role in AROUND else "mains"]
+        known = sum(weights[one.criterion.name] for one in criteria)
+        return np.asarray(_mean(criteria, weights) ** (known / (known + weights["coverage"])))
+
+    @property
+    def _loud_is_known(self) -> bool:
+        asked = self.drive
+        return bool(self.gates) and not np.isnan([asked.power, asked.into, asked.target_peak]).any()
+
     def heard(self, kept: IndexArray, voices: Voices, with_sub: bool) -> RoleWorth:
         """What those that are kept are worth, by their voices."""
-        boxes, sealed, asked = self.boxes.take(kept), self.sealed[kept], self.drive
-        told = bool(self.gates) and not np.isnan([asked.power, asked.into, asked.target_peak]).any()
+        boxes, sealed = self.boxes.take(kept), self.sealed[kept]
         low = reach(boxes, sealed) if self.role in AROUND else _mains_reach(boxes, sealed, with_sub)
         covers = coverage_at(voices, self.angles)
-        criteria = (self._loud(boxes, kept), low, covers) if told else (low, covers)
+        criteria = (self._loud(boxes, kept), low, covers) if self._loud_is_known else (low, covers)
         return RoleWorth(_mean(criteria, PARTS["around" if self.role in AROUND else "mains"]), criteria, self.gates)
 
     def _loud(self, boxes: Boxes, kept: IndexArray) -> CriterionValues:

@@ -308,8 +308,8 @@ ONE_INPUT: Final = 1.0 / len(fields(Assumed))
 
 
 _APART: Final = (
-    "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; voicing {voicing:.1f} dB (assumed), "
-    "which makes {voicing_share:.0%} of it"
+    "direct sound {direct:.1f} dB, sound power {power:.1f} dB apart; {voicing:.1f} dB are assumed for "
+    "what no datasheet tells, {voicing_share:.0%} of the whole"
 )
 
 _OPEN: Final = "; {open:.1f} dB added for what datasheets don't say of the drivers"
@@ -323,7 +323,7 @@ COMPARED: Final = (
     "; direct sound measured on both sides, off the axis by the model; sound power modelled",
     "; direct sound measured on both sides, sound power modelled",
     "; sound power measured on both sides, direct sound too, but off the axis by the model",
-    "; direct sound and sound power measured on both sides, so no voicing is assumed",
+    "; direct sound and sound power measured on both sides, so nothing more is assumed",
 )
 """What was compared with what, where anything was measured."""
 

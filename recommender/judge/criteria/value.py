@@ -11,7 +11,15 @@ import numpy as np
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
 from triptych.recommender.judge.criterion import LEAST_TOLD, CriterionValues, at_most_middle, criterion_values
 from triptych.recommender.scene.arrays import BoolArray, Boxes, Drive, FloatArray, SensitivityCode
-from triptych.recommender.scene.levels import PLAUSIBLE_ROOM_GAIN, PLAUSIBLE_TARGET, Peaks, lost_unrated, room_gains
+from triptych.recommender.scene.levels import (
+    PLAUSIBLE_ROOM_GAIN,
+    PLAUSIBLE_TARGET,
+    Peaks,
+    impedance,
+    lost_unrated,
+    room_gains,
+    under_load,
+)
 
 LOWEST_CROSSOVER: Final = 80.0
 """The crossover of bass management that any centre gets [Hz]. Common practice, no source."""
@@ -58,20 +66,25 @@ def headroom(boxes: Boxes, drive: Drive, peaks: Peaks) -> CriterionValues:
     least, likely, most = room_gains(drive)
     rated = at_most_middle(HEADROOM, *(bare + gain - least for gain in (likely, least, most))) if most > least else bare
     value = np.where(unrated > 0, at_most_middle(HEADROOM, rated, rated - unrated, rated), rated)
+    loaded = under_load(boxes, drive)
+    heavy = loaded >= LEAST_TOLD
+    value = np.where(heavy, at_most_middle(HEADROOM, value, value - loaded, value + loaded), value)
     values = criterion_values(
         HEADROOM,
         value,
         peaks.low - claimed - unrated - drive.target_peak,
         peaks.high - drive.target_peak,
-        stated * (0.5 if np.isnan(drive.room_gain) else 1.0),
+        stated * np.where(heavy, 0.5, 1.0) * (0.5 if np.isnan(drive.room_gain) else 1.0),
         "stated",
         "peaks of {peak:.1f} dB at the farthest seat, {value:+z.1f} dB against the target",
         peak=value + drive.target_peak,
         off=rated - value,
         room=rated - bare,
+        load=impedance(boxes, drive),
+        loaded=2 * loaded,
     )
-    said = (rated - value >= LEAST_TOLD) + 2 * (rated - bare >= LEAST_TOLD)
-    said = said + 4 * ((boxes.basis == SensitivityCode.TAKEN) & ~np.isnan(boxes.sensitivity))
+    said = ((rated - value >= LEAST_TOLD) & ~heavy) + 2 * (rated - bare >= LEAST_TOLD)
+    said = said + 4 * ((boxes.basis == SensitivityCode.TAKEN) & ~np.isnan(boxes.sensitivity)) + 8 * heavy
     return replace(values, remark=said.astype(np.intp), remarks=SAID_OF_PEAK)
 
 
@@ -84,8 +97,12 @@ GAINED: Final = (
 
 BASELESS: Final = "; its sensitivity is taken for anechoic, as nobody said: of one measured in a room take 3 dB off"
 
-SAID_OF_PEAK: Final = tuple("".join(words) for words in product(("", BASELESS), ("", GAINED), ("", UNRATED)))
-"""What is said of a peak, numbered by what applies: unrated 1, gained 2, without a basis 4."""
+LOADED: Final = "; the amplifier isn't rated for {load:.0f} ohm, so up to {loaded:.1f} dB may be missing, half taken"
+
+SAID_OF_PEAK: Final = tuple(
+    "".join(words) for words in product(("", LOADED), ("", BASELESS), ("", GAINED), ("", UNRATED))
+)
+"""What is said of a peak, numbered by what applies: unrated 1, gained 2, without a basis 4, under load 8."""
 
 
 def _of_share(price: FloatArray, main_price: FloatArray, surround: FloatArray) -> FloatArray:

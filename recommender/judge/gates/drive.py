@@ -10,7 +10,7 @@ from triptych.recommender.judge.criteria.value import OVERSTATED
 from triptych.recommender.judge.gates.fit import SLACK
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge, triangular_chance
 from triptych.recommender.scene.arrays import Boxes, Drive, SensitivityCode
-from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Peaks, Trims
+from triptych.recommender.scene.levels import MINIMUM_TO_NOMINAL, Peaks, Trims, impedance, under_load
 
 TRIM_TO_WARN: Final = 6.0
 """A trim beyond this hides something [dB]. Common practice, no source."""
@@ -89,6 +89,9 @@ def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
             ((high < -SLACK) & (high > likely + ROUNDED),
              Case(Verdict.FAIL, "{under:.1f} dB short of {target:g} dB at the farthest seat, {short:.1f} dB at best")),
             (high < -SLACK, Case(Verdict.FAIL, "{short:.1f} dB short of {target:g} dB at the farthest seat")),
+            ((under_load(boxes, drive) >= ROUNDED) & (low < -SLACK) & ~np.isnan(boxes.sensitivity),
+             Case(Verdict.UNKNOWN, "{low:+z.1f} to {high:+z.1f} dB against the target, by what the amplifier gives "
+                                   "into {load:.0f} ohm", ASK_LOAD, shared=True)),
             (np.isnan(boxes.sensitivity) & ~(low >= 0),
              Case(Verdict.UNKNOWN, "its sensitivity isn't stated",
                   "What is its sensitivity for 2.83 V at 1 m, anechoic?")),
@@ -111,7 +114,7 @@ def level(boxes: Boxes, drive: Drive, peaks: Peaks) -> GateVerdicts:
             (True, Case(Verdict.PASS, "{margin:.1f} dB over {target:g} dB at the farthest seat")),
         ],
         less=OVERSTATED - low, claim=OVERSTATED, short=-high, under=-likely, low=low, high=high,
-        target=drive.target_peak,
+        target=drive.target_peak, load=impedance(boxes, drive),
     )  # fmt: skip
 
 

@@ -163,8 +163,7 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
             (breathes_back & (bay | maybe_bay) & bung,
              Case(Verdict.CONDITIONAL, f"the port would blow into a closed bay: {plugged}")),
             (breathes_back & bay & maybe_bung,
-             Case(Verdict.FAIL, "a rear or side port or radiator in a closed bay, and nobody says that a bung comes "
-                                "with it")),
+             Case(Verdict.UNKNOWN, "its port would blow into a closed bay, unless it is plugged", ASK_BUNG)),
             (breathes_back & bay, Case(Verdict.FAIL, "a rear or side port or radiator in a closed bay")),
             (breathes_back & maybe_bay, Case(Verdict.UNKNOWN, "it breathes at the rear, and the bay's back isn't known",
                                              "Is the back of the bay closed or open?")),
@@ -181,6 +180,8 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
             (distance < -SLACK, Case(Verdict.FAIL, "the box doesn't go in, so its port has no air")),
             ((distance < least - SLACK) & (boxes.port == Port.REAR) & place.unplaced,
              Case(Verdict.UNKNOWN, f"{near}, if the place is at the wall", ASK_FRONT)),
+            ((distance < least - SLACK) & breathes_back & maybe_bung,
+             Case(Verdict.UNKNOWN, f"{near}, unless it is plugged", ASK_BUNG)),
             (distance < least - SLACK, Case(Verdict.FAIL, near)),
             (distance < at_most - SLACK,
              Case(Verdict.CONDITIONAL, "{distance:.0f} mm from a port of unstated size: two diameters must be less",
@@ -197,12 +198,16 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
 
 
 def plugged(boxes: Boxes, gate: GateVerdicts) -> BoolArray:
-    """In which boxes the bung is that the gate of ports asks for."""
+    """In which boxes the bung is that the gate of ports asks for, or would be if the answer lets them in."""
     behind = (boxes.port == Port.REAR) | (boxes.port == Port.SIDE)
-    return np.asarray(boxes.bung & ~boxes.radiator & behind & (gate.verdict == Verdict.CONDITIONAL))
+    asked = np.array([case.question == ASK_BUNG for case in gate.cases])[gate.case]
+    return np.asarray((boxes.bung & ~boxes.radiator & behind & (gate.verdict == Verdict.CONDITIONAL)) | asked)
 
 
 PLUG: Final = "fit the bung that comes with it"
+
+ASK_BUNG: Final = "Does a bung for its port come with it?"
+"""A plug is nothing that a datasheet denies: where it would decide, it is asked for like any other unknown."""
 
 ASK_FRONT: Final = "How far is the place's front edge from the front wall?"
 

@@ -5,7 +5,9 @@ the answer is exact and can be written into the file. The limit and the musts mu
 then those that did not, in the order of the rule set, as many as go together. What cannot be kept is said. Money comes
 out of what stands around the listener, the subwoofer and the display first, then out of electronics and mains, then the
 centre, and last out of accessories and calibration (`RELUCTANCE`); no line gives more than half of itself unless
-nothing else would do. Of the changes that are cheapest in that sense the one is taken that touches the fewest lines,
+nothing else would do, and more goes only into lines of which a floor asks at least so much, as nobody buys a dearer
+receiver so that the subwoofer is a smaller share; into others only where a must can be kept in no other way. Of the
+changes that are cheapest in that sense the one is taken that touches the fewest lines,
 and of these the one that cuts where the rule set spends last. Quantities, what is owned, fixed or free stay as they
 are.
 """
@@ -23,10 +25,11 @@ from triptych.recommender.money.budget.check import Check, absent, check, unlist
 from triptych.recommender.money.budget.fitting import fits
 from triptych.recommender.money.budget.mend_programmes import (
     Demand,
+    Latitude,
     amounts_that_meet,
     demands_of,
     effort_of,
-    keeps,
+    latitude_of,
     least_limit,
     movable,
     smallest_effort,
@@ -180,19 +183,26 @@ class Mending:
 
     def _best(self, base: list[Demand], held: list[Rule], broken: list[Rule]) -> tuple[tuple[int, ...], int] | None:
         """Amounts with all that goes together, and the bound of the effort; None if the musts can't be kept."""
-        least = keeps(self.budget, half=True)
-        if amounts_that_meet(self.budget, self.rule_set, [*base, *self._of(held)], least) is None:
-            least = keeps(self.budget, half=False)
+        bounds = self._bounds(base, held)
         kept: list[Rule] = []
         for some in (held, *([rule] for rule in held), broken, *([rule] for rule in broken)):
             wanted = [rule for rule in some if rule not in kept]
             if (
                 wanted
-                and amounts_that_meet(self.budget, self.rule_set, [*base, *self._of([*kept, *wanted])], least)
+                and amounts_that_meet(self.budget, self.rule_set, [*base, *self._of([*kept, *wanted])], bounds)
                 is not None
             ):
                 kept += wanted
-        return smallest_effort(self.budget, self.rule_set, [*base, *self._of(kept)], least)
+        return smallest_effort(self.budget, self.rule_set, [*base, *self._of(kept)], bounds)
+
+    def _bounds(self, base: list[Demand], held: list[Rule]) -> Latitude:
+        """What the lines keep, and which may take more: all of them only where a must can be kept in no other way."""
+        for anywhere in (False, True):
+            for half, asked in ((True, [*base, *self._of(held)]), (False, base)):
+                bounds = latitude_of(self.budget, self.rule_set, half, anywhere)
+                if amounts_that_meet(self.budget, self.rule_set, asked, bounds) is not None:
+                    return bounds
+        return bounds
 
     def _of(self, rules: Sequence[Rule]) -> list[Demand]:
         return [demand for rule in rules for demand in self.demands[rule]]

@@ -17,7 +17,7 @@ from triptych.recommender.money.budget.budget_lines import Budget
 from triptych.recommender.money.budget.check import written_out
 from triptych.recommender.money.budget.comparisons import Sum
 from triptych.recommender.money.budget.errors import BudgetError
-from triptych.recommender.money.budget.rules import Rule, RuleSet
+from triptych.recommender.money.budget.rules import Form, Rule, RuleSet
 
 if TYPE_CHECKING:
     from scipy.optimize import OptimizeResult
@@ -71,20 +71,34 @@ def movable(budget: Budget) -> list[bool]:
     return [bool(line.amount) and not (line.owned or line.fixed) for line in budget.lines]
 
 
-def keeps(budget: Budget, half: bool) -> list[int]:
-    """What each line keeps of its money: half of it, or a minor unit for each that is counted."""
-    return [-(-line.amount // 2) if half else min(line.amount, line.step) for line in budget.lines]
+@dataclass(frozen=True, slots=True)
+class Latitude:
+    """What each line keeps of its money, and whether it may take more. [minor units]."""
+
+    least: Sequence[int]
+    grows: Sequence[bool]
+
+
+def latitude_of(budget: Budget, rule_set: RuleSet, half: bool, anywhere: bool = False) -> Latitude:
+    """Each line keeps half of its money, or a minor unit for each that is counted.
+
+    Only those take more of which a floor asks at least so much, or all of them: nobody buys a dearer line so that
+    another becomes a smaller share.
+    """
+    asked = {role for rule in rule_set.rules if rule.form is Form.FLOOR for role in rule.roles}
+    least = [-(-line.amount // 2) if half else min(line.amount, line.step) for line in budget.lines]
+    return Latitude(least, [anywhere or line.role in asked for line in budget.lines])
 
 
 def smallest_effort(
-    budget: Budget, rule_set: RuleSet, demands: Sequence[Demand], least: Sequence[int]
+    budget: Budget, rule_set: RuleSet, demands: Sequence[Demand], bounds: Latitude
 ) -> tuple[tuple[int, ...], int] | None:
     """Amounts that take the smallest effort and touch the fewest lines, and the bound of the effort."""
-    first = amounts_that_meet(budget, rule_set, demands, least)
+    first = amounts_that_meet(budget, rule_set, demands, bounds)
     if first is None:
         return None
     amounts, effort, bound = first
-    nicest = amounts_that_meet(budget, rule_set, demands, least, effort)
+    nicest = amounts_that_meet(budget, rule_set, demands, bounds, effort)
     return (nicest[0] if nicest else amounts), bound
 
 
@@ -95,7 +109,7 @@ def _reluctance(role: str, rule_set: RuleSet) -> float:
 
 
 def amounts_that_meet(
-    budget: Budget, rule_set: RuleSet, demands: Sequence[Demand], least: Sequence[int], effort_cap: int | None = None
+    budget: Budget, rule_set: RuleSet, demands: Sequence[Demand], bounds: Latitude, effort_cap: int | None = None
 ) -> tuple[tuple[int, ...], int, int] | None:
     """Amounts, their effort and its proven bound, for the smallest effort; None if there is none.
 
@@ -103,7 +117,8 @@ def amounts_that_meet(
     many steps it goes up, by how many down, whether it is touched.
     """
     import numpy as np
-    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy import optimize
+    from scipy.optimize import LinearConstraint, milp
 
     step = np.array([line.step for line in budget.lines], dtype=float)
     old, count, may = (
@@ -126,12 +141,12 @@ def amounts_that_meet(
         constraints.append(LinearConstraint(effort[None, :], -np.inf, effort_cap))
         touched = [1.0 + _reluctance(line.role, rule_set) for line in budget.lines]
         goal = np.concatenate([np.zeros(2 * count), touched])
-    down = np.where(may, np.maximum(0, (old - least) // step), 0)
-    upper = np.concatenate([np.where(may, most // step, 0), down, may.astype(float)])
+    down = np.where(may, np.maximum(0, (old - bounds.least) // step), 0)
+    upper = np.concatenate([np.where(may & np.array(bounds.grows), most // step, 0), down, may.astype(float)])
     answer = milp(
         goal,
         constraints=constraints,
-        bounds=Bounds(np.zeros(3 * count), upper),
+        bounds=optimize.Bounds(np.zeros(3 * count), upper),
         integrality=np.ones(3 * count, dtype=int),
         options={"time_limit": _TIME_LIMIT, "mip_rel_gap": 0.0},
     )
@@ -154,7 +169,8 @@ def _read(answer: OptimizeResult, budget: Budget, demands: Sequence[Demand]) -> 
 def least_limit(budget: Budget, demands: Sequence[Demand]) -> int | None:
     """The smallest limit at which these are met by changing what may be changed; None if there is none."""
     import numpy as np
-    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy import optimize
+    from scipy.optimize import LinearConstraint, milp
 
     count, may = len(budget.lines), movable(budget)
     amounts, steps = tuple(line.amount for line in budget.lines), [line.step for line in budget.lines]
@@ -167,7 +183,7 @@ def least_limit(budget: Budget, demands: Sequence[Demand]) -> int | None:
     answer = milp(
         np.concatenate([np.zeros(count), [1.0]]),
         constraints=LinearConstraint(rows / scale[:, None], np.array([d.least for d in demands]) / scale, np.inf),
-        bounds=Bounds(np.array([*low, 0.0]), np.array([*high, np.inf])),
+        bounds=optimize.Bounds(np.array([*low, 0.0]), np.array([*high, np.inf])),
         integrality=np.ones(count + 1, dtype=int),
         options={"time_limit": _TIME_LIMIT, "mip_rel_gap": 0.0},
     )

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import inf
+from time import monotonic
 
 import numpy as np
 
@@ -68,9 +70,17 @@ class Promising:
 
 
 def best_pairs(
-    problem: PlanProblem, mains: IntArray, mains_add: FloatArray, centre_add: FloatArray, floor: float, keep: int
+    problem: PlanProblem,
+    mains: IntArray,
+    mains_add: FloatArray,
+    centre_add: FloatArray,
+    floor: float,
+    keep: int,
+    deadline: float = inf,
 ) -> Pairs:
     """The pairs with the highest bounds, at most `keep`, none that is not above `floor`. [grains].
+
+    Where the time is up, what was not looked at is dropped with the most that any of it could reach.
 
     Parameters
     ----------
@@ -90,6 +100,9 @@ def best_pairs(
     nothing = np.zeros(0), np.zeros(0, dtype=np.int64), np.zeros(0)
     found = Promising(max(floor, -np.finfo(np.float64).max), keep, [nothing], floor if np.isfinite(floor) else -np.inf)
     for run, some in runs(problem, mains, mains_add, centre_add, found):
+        if monotonic() > deadline:
+            found.dropped = max(found.dropped, _reach(problem, mains, mains_add, centre_add))
+            break
         together = problem.grains(problem.match_rows(run, some))
         bounds = together + centre_add[some]
         bounds += mains_add[run][:, None]
@@ -97,6 +110,13 @@ def best_pairs(
         place = run[row] * len(problem.centre) + some[column]
         found.add(bounds[row, column], place, together[row, column])
     return found.pairs(len(problem.centre))
+
+
+def _reach(problem: PlanProblem, mains: IntArray, mains_add: FloatArray, centre_add: FloatArray) -> float:
+    """No pair of some mains has a higher bound."""
+    if problem.most is None:
+        return inf
+    return float(mains_add[mains].max() + (problem.grains(problem.most) + centre_add).max())
 
 
 def runs(

@@ -20,13 +20,14 @@ from dataclasses import dataclass, field
 from itertools import count
 from math import prod
 from time import monotonic
+from typing import Protocol
 
 import numpy as np
 
 from triptych.recommender.money.planner.blocks import Block, Need, items_that_can_be_taken
 from triptych.recommender.money.planner.combinations import within
 from triptych.recommender.money.planner.multipliers import reduced, tightest
-from triptych.recommender.money.planner.problem import FloatArray, IntArray
+from triptych.recommender.money.planner.problem import BoolArray, FloatArray, IntArray
 
 # What covers the rounding of sums, as a part of them: of worths as they are, and of whole grains, where less would do
 # but for the prices on the rows.
@@ -39,11 +40,29 @@ Value = tuple[float, int]
 """What a combination is worth, and what it costs."""
 
 
+class Admission(Protocol):
+    """Which combinations may be taken."""
+
+    @property
+    def learnt(self) -> int:
+        """Rises when more items of the first block are known to be in none."""
+        ...
+
+    def admits(self, key: tuple[int, ...]) -> bool:
+        """Whether a combination may be taken."""
+        ...
+
+    def spoilt(self, names: IntArray) -> BoolArray:
+        """Which items of the first block are known to be in none that may."""
+        ...
+
+
 @dataclass(slots=True)
 class BestFew:
     """The best combinations found so far, all different, and what was done to find them.
 
     `tie` is what a unit of cost takes off a worth in grains, 0 where there are none; `least` what all must be above.
+    `only` says of a combination whether it may be taken, and of items of the first block which are in none that may.
     """
 
     wanted: int
@@ -51,6 +70,7 @@ class BestFew:
     tolerance: float = 0.0
     tie: float = 0.0
     least: float = -np.inf
+    only: Admission | None = None
     found: list[tuple[Value, tuple[int, ...]]] = field(default_factory=list)
     keys: set[tuple[int, ...]] = field(default_factory=set)
     nodes: int = 0
@@ -89,17 +109,23 @@ class BestFew:
             return bound > -np.inf and bound + self.margin(bound) >= self.bar + self.tie
         return bound - self.margin(bound) > self.bar
 
-    def offer(self, value: Value, key: tuple[int, ...]) -> None:
-        """Take a combination if it is among the best."""
-        full = len(self.found) == self.wanted
-        if key in self.keys or (full and _in_order(value) >= _in_order(self.found[-1][0])):
-            return
+    def too_poor(self, value: Value) -> bool:
+        """Whether a combination is no better than the worst of a full list."""
+        return len(self.found) == self.wanted and _in_order(value) >= _in_order(self.found[-1][0])
+
+    def offer(self, value: Value, key: tuple[int, ...]) -> bool:
+        """Take a combination if it is among the best; whether it stands on the list."""
+        if key in self.keys:
+            return True
+        if self.too_poor(value) or not (self.only is None or self.only.admits(key)):
+            return False
         self.found.append((value, key))
         self.found.sort(key=lambda one: (_in_order(one[0]), one[1]))
         self.keys.add(key)
         for _, dropped in self.found[self.wanted :]:
             self.keys.discard(dropped)
         del self.found[self.wanted :]
+        return True
 
     def leave_open(self, bound: float) -> None:
         """Remember that something with this bound was not looked at."""
@@ -124,11 +150,10 @@ class Part:
         return Part(blocks, tuple(name[items] for name, items in zip(self.names, kept, strict=True)), start)
 
 
-def search(blocks: Sequence[Block], names: Sequence[IntArray], need: Need, best: BestFew) -> None:
+def search(parts: Sequence[Part], need: Need, best: BestFew) -> None:
     """Offer to `best` every combination that could be among the best few, or leave its bound open when out of time."""
     order = count()
-    whole = Part(tuple(blocks), tuple(names), None)
-    open_parts: list[tuple[float, int, Part]] = [(-np.inf, next(order), whole)]
+    open_parts: list[tuple[float, int, Part]] = [(-np.inf, next(order), part) for part in parts]
     while open_parts:
         negative, _, part = heapq.heappop(open_parts)
         if not best.beaten_by(-negative):
@@ -143,6 +168,7 @@ def search(blocks: Sequence[Block], names: Sequence[IntArray], need: Need, best:
 def explore(part: Part, need: Need, best: BestFew) -> tuple[tuple[Part, float], ...]:
     """Look at a part; what is left of it comes back in two halves with the bound of the whole."""
     best.nodes += 1
+    part = _unspoilt(part, best)
     reachable = items_that_can_be_taken(part.blocks, need)
     if not all(len(items) for items in reachable):
         return ()
@@ -152,13 +178,28 @@ def explore(part: Part, need: Need, best: BestFew) -> tuple[tuple[Part, float], 
         return ()
     prices = [reduced(block, dual.multipliers) for block in part.blocks]
     losses = [price.max() - price for price in prices]
+    learnt = _learnt(best)
     _offer_product(part, dual.support, need, best)
     closed = _look(part, losses, dual.bound, need, best)
     if closed or not best.beaten_by(dual.bound):
         return ()
+    if _learnt(best) != learnt:
+        # without what is known by now not to be taken its bound is closer
+        return ((part, dual.bound),)
     room = dual.bound - best.bar + best.margin(dual.bound)
     rest = part.only([np.flatnonzero(loss <= room) for loss in losses], dual.multipliers)
     return tuple((half, dual.bound) for half in split(rest, dual.multipliers))
+
+
+def _learnt(best: BestFew) -> int:
+    return best.only.learnt if best.only is not None else 0
+
+
+def _unspoilt(part: Part, best: BestFew) -> Part:
+    if best.only is None or not (bad := best.only.spoilt(part.names[0])).any():
+        return part
+    everything = (np.arange(len(block)) for block in part.blocks[1:])
+    return part.only([np.flatnonzero(~bad), *everything], part.start)
 
 
 def _look(part: Part, losses: Sequence[FloatArray], bound: float, need: Need, best: BestFew) -> bool:
@@ -173,7 +214,10 @@ def _look(part: Part, losses: Sequence[FloatArray], bound: float, need: Need, be
         picks = within(sorted_losses, min(reach, room), _MANY)
         if picks is None:
             return False
+        learnt = _learnt(best)
         _offer(part, [items[pick] for items, pick in zip(order, picks, strict=True)], need, best)
+        if _learnt(best) != learnt:
+            return False
         room = min(bound - best.bar + slack, everything)
         if reach >= room:
             return True
@@ -199,7 +243,7 @@ def _offer_product(part: Part, items: Sequence[IntArray], need: Need, best: Best
 
 def _offer(part: Part, picks: Sequence[IntArray], need: Need, best: BestFew) -> None:
     best.combinations += len(picks[0])
-    kept = np.ones(len(picks[0]), dtype=bool)
+    kept = np.ones(len(picks[0]), dtype=bool) if best.only is None else ~best.only.spoilt(part.names[0])[picks[0]]
     for row in need.hard:
         kept &= sum(block.use[row, pick] for block, pick in zip(part.blocks, picks, strict=True)) >= need.least[row]
     blocks, left = part.blocks, [pick[kept] for pick in picks]
@@ -209,11 +253,27 @@ def _offer(part: Part, picks: Sequence[IntArray], need: Need, best: BestFew) -> 
         worth = worth - need.penalty(int(row), use)
     cost = np.asarray(sum(block.cost[pick] for block, pick in zip(blocks, left, strict=True)))
     top = np.flatnonzero(worth - best.tie * cost > best.worst)
-    # Twice the number wanted: some of the top may be on the list already.
-    top = top[np.lexsort((cost[top], -worth[top]))][: 2 * best.wanted]
-    chosen = [name[pick[top]] for name, pick in zip(part.names, left, strict=True)]
-    for at, found in enumerate(zip(worth[top].tolist(), cost[top].tolist(), strict=True)):
-        best.offer(found, tuple(int(items[at]) for items in chosen))
+    top = top[np.lexsort((cost[top], -worth[top]))]
+    _take(part, [pick[top] for pick in left], worth[top].tolist(), cost[top].tolist(), best)
+
+
+def _take(part: Part, picks: Sequence[IntArray], worth: Sequence[float], cost: Sequence[int], best: BestFew) -> None:
+    """Offer combinations that come best first, until enough of them stand on the list."""
+    names, listed, at = [(name, pick) for name, pick in zip(part.names, picks, strict=True)], 0, 0
+    good, learnt = np.ones(len(worth), dtype=bool), -1
+    while at < len(worth):
+        value = (worth[at], cost[at])
+        # twice the number wanted: some of the top may be on the list already
+        if listed == 2 * best.wanted or best.too_poor(value):
+            return
+        if best.offer(value, tuple(int(name[pick[at]]) for name, pick in names)):
+            listed += 1
+        elif best.out_of_time:
+            best.leave_open(value[0])
+            return
+        elif best.only is not None and best.only.learnt != learnt:
+            learnt, good = best.only.learnt, ~best.only.spoilt(part.names[0])[picks[0]]
+        at += 1 + int(np.argmax(good[at + 1 :])) if good[at + 1 :].any() else len(worth)
 
 
 def split(part: Part, multipliers: FloatArray) -> tuple[Part, ...]:

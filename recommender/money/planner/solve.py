@@ -32,18 +32,24 @@ from triptych.recommender.money.planner.problem import (
     PlanProblem,
     System,
 )
-from triptych.recommender.money.planner.search import BestFew, search
+from triptych.recommender.money.planner.search import BestFew, Part, search
+from triptych.recommender.money.planner.thrift import ThriftAmong
 
 KEEP = 150_000
 _SAMPLE = 300
 _SMALL_SAMPLE = 60
 _LIKELIEST = 30
-# So long it is searched there for some system at least, even where the time is up. [s]
-_GRACE = 0.5
+# So long it is searched there for some system at least, even where the time is up, unless one is known. [s]
+_GRACE = 0.2
 
 
 def solve(
-    problem: PlanProblem, systems: int = 5, time_limit: float = 60.0, tolerance: float = 0.0, least: float = -np.inf
+    problem: PlanProblem,
+    systems: int = 5,
+    time_limit: float = 60.0,
+    tolerance: float = 0.0,
+    least: float = -np.inf,
+    thrift: ThriftAmong | None = None,
 ) -> Plan:
     """The best systems for a problem; between equals the cheaper.
 
@@ -59,6 +65,9 @@ def solve(
         How much better a system may be and still be passed over; it stands in the plan's bound. [points]
     least : float
         What a system must be worth to be looked for. [points]
+    thrift : ThriftAmong or None
+        What could be exchanged for something cheaper: systems in which something could are passed over. Where it is
+        not given nothing is asked of them.
     """
     start = monotonic()
     per_grain = problem.grain or 1.0
@@ -67,7 +76,10 @@ def solve(
     best = BestFew(systems, start + time_limit, tolerance / per_grain, tie_of(problem), above)
     kept = possible(problem)
     if all(len(items) for items in kept):
-        work = Work.of(problem.only(kept))
+        some = thrift.only(kept) if thrift else None
+        work = Work.of(problem.only(kept), some)
+        if some:
+            best.only = some
         first = work.first_multipliers()
         if problem.most is not None:
             first = _look_at_the_likeliest(work, first, best)
@@ -127,9 +139,10 @@ class Work:
     problem: PlanProblem
     need: Need
     use: tuple[IntArray, ...]
+    thrift: ThriftAmong | None = None
 
     @classmethod
-    def of(cls, problem: PlanProblem) -> Work:
+    def of(cls, problem: PlanProblem, thrift: ThriftAmong | None = None) -> Work:
         """Rows of a problem; those that cannot be missed are left out."""
         rules = problem.all_rules
         least = np.array([rule.least - rule.limit * problem.limit for rule in rules], dtype=np.int64)
@@ -137,9 +150,9 @@ class Work:
         need = Need(least, price, whole=bool(problem.grain))
         use = tuple(_use(problem, role) for role in problem.roles)
         if not all(len(role) for role in problem.roles):
-            return cls(problem, need, use)
+            return cls(problem, need, use, thrift)
         rows = rows_that_can_bind(use, need)
-        return cls(problem, need.only(rows), tuple(part[rows] for part in use))
+        return cls(problem, need.only(rows), tuple(part[rows] for part in use), thrift)
 
     @property
     def others(self) -> range:
@@ -203,9 +216,9 @@ class Work:
         )
         return own + beside - multipliers @ self.need.least, theirs
 
-    def bounded(self, mains: IntArray, multipliers: FloatArray, floor: float) -> Pairs:
+    def bounded(self, mains: IntArray, multipliers: FloatArray, floor: float, deadline: float = np.inf) -> Pairs:
         """The pairs of some mains with the highest bounds under these multipliers."""
-        return best_pairs(self.problem, mains, *self.added(multipliers), floor, KEEP)
+        return best_pairs(self.problem, mains, *self.added(multipliers), floor, KEEP, deadline)
 
 
 def _use(problem: PlanProblem, role: Candidates) -> IntArray:
@@ -234,23 +247,23 @@ def _look_at_the_likeliest(work: Work, dual: Dual, best: BestFew) -> Dual:
         return dual
     pairs = Pairs(mains[row], centres[column], together[row, column], bounds[row, column], -np.inf)
     deadline = best.deadline
-    best.deadline = max(deadline, monotonic() + _GRACE)
+    best.deadline = deadline if best.least > -np.inf else max(deadline, monotonic() + _GRACE)
     _search_by_voice(work, pairs, best)
     best.deadline = deadline
-    return _multipliers_of(work, pairs)
+    return _multipliers_of(work, _worthwhile(work, pairs)) or dual
 
 
 def _explore(work: Work, mains: IntArray, dual: Dual, best: BestFew) -> None:
     """Look at every system with these mains that could be among the best few."""
     # what only equals the bar is worth a look as long as its bound may be off by rounding
-    pairs = work.bounded(mains, dual.multipliers, best.bar - 2 * best.margin(best.bar))
+    pairs = work.bounded(mains, dual.multipliers, best.bar - 2 * best.margin(best.bar), best.deadline)
     _search_by_voice(work, pairs, best)
     if not best.beaten_by(pairs.dropped):
         return
     if best.out_of_time:
         best.leave_open(pairs.dropped)
         return
-    better = _multipliers_of(work, pairs)
+    better = _multipliers_of(work, _worthwhile(work, pairs)) or dual
     if len(mains) == 1:
         _search_by_voice(work, _all_pairs_of(work, mains, better), best)
         return
@@ -258,8 +271,18 @@ def _explore(work: Work, mains: IntArray, dual: Dual, best: BestFew) -> None:
         _explore(work, half, better, best)
 
 
-def _multipliers_of(work: Work, pairs: Pairs) -> Dual:
-    """Multipliers from the pairs that were kept."""
+def _worthwhile(work: Work, pairs: Pairs) -> Pairs:
+    """Those of some pairs that are not known to be worth less than they cost."""
+    if work.thrift is None:
+        return pairs
+    left = ~work.thrift.spoilt(pairs.mains * len(work.problem.centre) + pairs.centre)
+    return Pairs(pairs.mains[left], pairs.centre[left], pairs.together[left], pairs.bound[left], pairs.dropped)
+
+
+def _multipliers_of(work: Work, pairs: Pairs) -> Dual | None:
+    """Multipliers from the pairs that were kept; none where there are none."""
+    if not len(pairs.mains):
+        return None
     block = work.pair_block(pairs.mains, pairs.centre, pairs.together)
     return tightest((block, *work.best_others()), work.need)
 
@@ -291,8 +314,11 @@ def _search_by_voice(work: Work, pairs: Pairs, best: BestFew) -> None:
 def _search_group(work: Work, pairs: Pairs, chosen: IntArray, voice: int, best: BestFew) -> None:
     chosen = chosen[pairs.bound[chosen] > best.bar - 2 * best.margin(best.bar)]
     mains, centre = pairs.mains[chosen], pairs.centre[chosen]
-    blocks = (*work.other_blocks(voice), work.pair_block(mains, centre, pairs.together[chosen]))
-    names = [np.arange(len(block)) for block in blocks[:-1]]
-    names.append(mains * len(work.problem.centre) + centre)
-    first = (blocks[-1], *blocks[:-1])
-    search(first, (names[-1], *names[:-1]), work.need, best)
+    others = work.other_blocks(voice)
+    names = [np.arange(len(block)) for block in others]
+    if work.thrift is not None:
+        names = [work.thrift.worthwhile(at, block, work.need) for at, block in zip(work.others, others, strict=True)]
+    pair = work.pair_block(mains, centre, pairs.together[chosen])
+    blocks = (pair, *(block.only(items) for block, items in zip(others, names, strict=True)))
+    whole = Part(blocks, (mains * len(work.problem.centre) + centre, *names), None)
+    search(work.thrift.by_need(whole, work.need) if work.thrift is not None else (whole,), work.need, best)

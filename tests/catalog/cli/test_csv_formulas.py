@@ -25,6 +25,7 @@ def cells(text: str) -> list[list[str]]:
 EVILS = ("=1+1", "+SUM(A1)", "-2+3", "@now", "'=1", "''=1", "'tis", "-", "=HYPERLINK(a;b)")
 
 
+@pytest.mark.whole
 def test_an_export_runs_nothing_and_comes_back_exactly(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "out.csv"
     for evil in EVILS:
@@ -44,6 +45,7 @@ def test_an_export_runs_nothing_and_comes_back_exactly(run: Run, tmp_path: Path)
         assert not [cell for row in shown for cell in row if cell.startswith(RUN)]
 
 
+@pytest.mark.whole
 def test_stock_and_suppliers_files_read_what_exports_mark(run: Run, tmp_path: Path) -> None:
     run("stock", "receive", CENTRE.name, "--quantity", "2", "--location", "=van")
     listed = run("stock", "list", "--format", "csv").stdout

@@ -185,6 +185,7 @@ def test_an_answer_is_never_dropped_in_silence(run: Run, tmp_path: Path) -> None
     assert stored(run, "oatfell wren")["width"] is None
 
 
+@pytest.mark.whole
 def test_the_price_of_unknown_currency_is_not_stored(run: Run, tmp_path: Path) -> None:
     sheet = tmp_path / "price.txt"
     sheet.write_text("Maker: Oatfell\nModel: Wren\nRoles: centre\nPrice: 599 each\n", encoding="utf-8")

@@ -82,6 +82,7 @@ def test_an_edit_asks_about_the_family(run: Run) -> None:
     assert shown["family"] == "Point"
 
 
+@pytest.mark.whole
 def test_an_import_warns_and_goes_on(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "near.csv"
     path.write_text("maker,model,series,roles\nOat Fell,Owl,Linden,centre\nOatfell,Jay,Lindens,centre\n")
@@ -95,6 +96,7 @@ def test_an_import_warns_and_goes_on(run: Run, tmp_path: Path) -> None:
     assert names(run) == ["Bramble Thatch Low", "Oatfell Linden Jay", "Oatfell Linden Owl", "Oatfell Linden Wren"]
 
 
+@pytest.mark.whole
 def test_a_datasheet_that_nobody_watches_is_refused(run: Run, tmp_path: Path) -> None:
     sheet = tmp_path / "owl.txt"
     sheet.write_text("Width: 400 mm\nHeight: 160 mm\nDepth: 200 mm\n")

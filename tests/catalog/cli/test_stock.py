@@ -15,8 +15,6 @@ import pytest
 
 from tests.catalog.stock_shop import CENTRE, EVIL, LAST, TOWER
 
-pytestmark = pytest.mark.whole
-
 Run = Callable[..., Any]
 HEAVY = {"sqlalchemy", "alembic", "pandas", "numpy", "scipy", "openpyxl", "rich", "psycopg"}
 FAR = "2999-12-31"
@@ -35,6 +33,7 @@ def _numbers(run: Run, speaker: str = CENTRE.name, location: str = "shop", grade
     return 0, 0, 0
 
 
+@pytest.mark.whole
 def test_the_commands_of_the_contract(run: Run) -> None:
     at = ("--location", "shop")
     run("stock", "receive", CENTRE.name, "--quantity", "5", *at)
@@ -61,6 +60,7 @@ def test_the_commands_of_the_contract(run: Run) -> None:
     assert sum(line["quantity"] for line in ledger if line["kind"] == "receive") == 6
 
 
+@pytest.mark.whole
 def test_an_unknown_location_is_made_only_where_units_come(run: Run) -> None:
     assert "new location: shop" in run("stock", "receive", CENTRE.name, "--location", "shop").stderr
     assert "did you mean 'shop'" in run("stock", "sell", CENTRE.name, "--location", "shoop", code=1).stderr
@@ -71,6 +71,7 @@ def test_an_unknown_location_is_made_only_where_units_come(run: Run) -> None:
     assert {"name": "Lisbon", "zone": "Europe/Lisbon"} in rows
 
 
+@pytest.mark.whole
 def test_what_a_day_is_depends_on_where_the_units_are(run: Run) -> None:
     run("stock", "location", "Berlin", "--zone", "Europe/Berlin")
     run("stock", "receive", CENTRE.name, "--location", "Berlin")
@@ -82,6 +83,7 @@ def test_what_a_day_is_depends_on_where_the_units_are(run: Run) -> None:
     assert held[0]["until"] == "2027-10-31T23:00:00+00:00"
 
 
+@pytest.mark.whole
 def test_any_text_is_stored_as_it_is_and_shown_harmless(run: Run) -> None:
     model, note = f"Oatfell Linden {EVIL}", f"{EVIL}\nand so on"
     serial = EVIL.replace(";", ":")  # a semicolon parts one serial from the next
@@ -97,6 +99,7 @@ def test_any_text_is_stored_as_it_is_and_shown_harmless(run: Run) -> None:
     run("stock", "check")
 
 
+@pytest.mark.whole
 def test_every_view_is_data_in_every_format(run: Run) -> None:
     run("supplier", "add", "Harbour", "--lead-time", "21")
     run("supplier", "order", CENTRE.name, "--supplier", "Harbour", "--quantity", "2", "--expected", "2027-05-01")
@@ -123,6 +126,7 @@ def test_every_view_is_data_in_every_format(run: Run) -> None:
     assert (done["on_hand"], done["reserved"], done["available"]) == (3, 1, 2)
 
 
+@pytest.mark.whole
 def test_a_quote_from_offer_to_sale(run: Run) -> None:
     run("stock", "receive", TOWER.name, "--quantity", "2", "--location", "shop", "--cost", "350 EUR")
     run("stock", "receive", CENTRE.name, "--quantity", "1", "--location", "shop", "--cost", "300 EUR")
@@ -140,6 +144,7 @@ def test_a_quote_from_offer_to_sale(run: Run) -> None:
     assert "sold already" in run("quote", "lapse", "1", code=1).stderr
 
 
+@pytest.mark.whole
 def test_the_last_of_a_line_is_warned_of_and_never_ordered(run: Run) -> None:
     run("supplier", "add", "Harbour")
     order = ("supplier", "order", LAST.name, "--supplier", "Harbour", "--quantity", "1")
@@ -151,6 +156,7 @@ def test_the_last_of_a_line_is_warned_of_and_never_ordered(run: Run) -> None:
     assert "warning: the line ends, and 0 mains of Linden are sold and 2 in stock: 1 to match them is left" in said
 
 
+@pytest.mark.whole
 def test_files_are_shown_before_they_are_taken(run: Run, tmp_path: Path) -> None:
     prices, counts = tmp_path / "prices.csv", tmp_path / "counts.csv"
     prices.write_text(f"Article;Trade\n{CENTRE.name};310\n")
@@ -170,6 +176,7 @@ def test_files_are_shown_before_they_are_taken(run: Run, tmp_path: Path) -> None
     assert _numbers(run) == (3, 0, 3)
 
 
+@pytest.mark.whole
 def test_a_backup_and_back(run: Run, tmp_path: Path) -> None:
     run("stock", "receive", CENTRE.name, "--location", "shop")
     run("backup", str(tmp_path / "copy.db"))

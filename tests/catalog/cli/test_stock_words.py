@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from tests.catalog.stock_shop import CENTRE, LAST, TOWER
+from tests.quick_ones import quick_of
 
 Run = Callable[..., Any]
 FAR = "2999-12-31"
@@ -64,6 +65,7 @@ def _a_quote(run: Run) -> None:
 WARNED = "warning: the line ends, and {} mains of Linden are sold and {} in stock: 1 to match them is left"
 
 
+@pytest.mark.whole
 def test_a_quote_says_what_it_reserves_sells_and_releases(run: Run) -> None:
     _a_quote(run)
     assert "no location is named 'stroe'" in run("quote", "accept", "1", "--location", "stroe", code=1).stderr
@@ -83,6 +85,7 @@ def test_a_quote_says_what_it_reserves_sells_and_releases(run: Run) -> None:
     assert "quote 2 for Sail Loft: lapsed, nothing was reserved for it" in run("quote", "lapse", "2").stderr
 
 
+@pytest.mark.whole
 def test_a_quote_says_it_to_programs(run: Run) -> None:
     _a_quote(run)
     done = json.loads(run("quote", "accept", "1", "--until", FAR, "--format", "json").stdout)
@@ -97,6 +100,7 @@ def test_a_quote_says_it_to_programs(run: Run) -> None:
     assert rows[0].startswith("done,speaker,quantity,location")
 
 
+@pytest.mark.whole
 def test_a_reservation_says_the_day_to_whose_end_it_holds(run: Run) -> None:
     run("stock", "location", "Berlin", "--zone", "Europe/Berlin")
     run("stock", "receive", CENTRE.name, "--quantity", "2", "--location", "Berlin")
@@ -123,7 +127,7 @@ def _busy(run: Run) -> None:
     run("stock", "transfer", TOWER.name, "--quantity", "24682", *at, "--to", "van", "--send")
 
 
-@pytest.mark.parametrize("width", [60, 80, 100, 160, 250])
+@pytest.mark.parametrize("width", quick_of([60, 80, 100, 160, 250], [60, 100]))
 def test_no_number_is_cut_at_any_width(run: Run, monkeypatch: pytest.MonkeyPatch, width: int) -> None:
     _busy(run)
     monkeypatch.setenv("COLUMNS", str(width))

@@ -15,13 +15,15 @@ The truth of a sheet, beside it as TOML:
 import re
 import tomllib
 import unicodedata
-from collections.abc import Iterator
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cache, lru_cache
 from html.parser import HTMLParser
 from pathlib import Path
 
 CORPUS = Path(__file__).parent / "corpus"
-ASIDE = ("kept", "kept2", "aside3", "aside4", "aside5", "aside6", "aside7", "aside8", "aside9")
+ASIDE = ("kept", "kept2", "aside3", "aside4", "aside5", "aside6", "aside7", "aside8", "aside9", "learn10")
 """Folders of sheets whose number can be divided by three: at first nobody tunes a reader on them."""
 FOLDERS = (
     *("open", "fresh", "fresh2", "fresh2/aside", "fresh3", "fresh4"),
@@ -133,12 +135,14 @@ def page_text(page: str) -> str:
     return "".join(parser.pieces)
 
 
+@lru_cache(4096)
 def plain(text: str) -> str:
     """Half-width characters, fractions written out, one space between words."""
     spelt = "".join(map(_apart, text))
     return " ".join(unicodedata.normalize("NFKC", spelt).replace("⁄", "/").replace("−", "-").replace("‐", "-").split())
 
 
+@cache
 def _apart(character: str) -> str:
     """A fraction or a raised figure, kept apart from the digits before it."""
     raised = unicodedata.decomposition(character).startswith(("<fraction>", "<super>"))
@@ -215,12 +219,12 @@ def _traps(sheet: Sheet) -> Iterator[str]:
 def _unfounded(sheet: Sheet) -> Iterator[str]:
     """Figures that no number in the text can be."""
     text = plain(sheet.text)
-    read = {value for start, end in _digit_runs(text) for value in _readings(text, start, end)}
+    read = sorted({value for start, end in _digit_runs(text) for value in _readings(text, start, end)})
     for who in _loudspeakers(sheet):
         explained = set(_table(who, "said")) | set(_table(who, "may_refuse"))
         for column, value in _entries(who):
             for number in _numbers_of(column, value):
-                if column not in explained and not any(_same(column, number, other) for other in read):
+                if column not in explained and not any(_holds(read, *ends) for ends in _meant(column, number)):
                     yield f"{column} = {value!r} isn't in the text"
 
 
@@ -228,17 +232,18 @@ def unaccounted(sheet: Sheet) -> list[str]:
     """The numbers of the text that the truth says nothing of, each with what stands around it."""
     text = plain(sheet.text)
     covered = set(_covered(sheet, text))
-    wanted = [
-        (column, number)
+    wanted = {
+        ends
         for who in _loudspeakers(sheet)
         for column, value in _entries(who)
         for number in _numbers_of(column, value)
-    ]
+        for ends in _meant(column, number)
+    }
     return [
         f"number not accounted for: {text[max(0, start - 25) : end + 20]!r}"
         for start, end in _digit_runs(text)
         if not covered.issuperset(range(start, end))
-        and not any(_same(column, number, value) for value in _readings(text, start, end) for column, number in wanted)
+        and not any(low <= value <= high for value in _readings(text, start, end) for low, high in wanted)
     ]
 
 
@@ -259,7 +264,8 @@ def _digit_runs(text: str) -> Iterator[tuple[int, int]]:
     return (found.span() for found in re.finditer(r"\d+", text))
 
 
-def _readings(text: str, start: int, end: int) -> set[float]:
+@lru_cache(4096)
+def _readings(text: str, start: int, end: int) -> frozenset[float]:
     """Every number that the digits may be part of, however its separators are meant."""
     low = max(0, start - 24)
     near = text[low : end + 24]
@@ -270,7 +276,7 @@ def _readings(text: str, start: int, end: int) -> set[float]:
         if match.start() + low <= start and end <= match.end() + low
     )
     whole = {value for piece in found if not _cut(piece, text, start, end) for value in _values(piece)}
-    return whole | _in_a_cell(text, start, end)
+    return frozenset(whole | _in_a_cell(text, start, end))
 
 
 def _in_a_cell(text: str, start: int, end: int) -> set[float]:
@@ -307,12 +313,17 @@ def _numbers_of(column: str, value: str) -> list[float]:
     return [] if column not in UNITS else [float(number) for number in re.findall(r"\d+(?:\.\d+)?", value)]
 
 
-def _same(column: str, number: float, value: float) -> bool:
-    """Whether a number of the text is the figure in some unit; inches and pounds may be rounded beside the metric."""
-    return any(
-        abs(value * scale - number) <= number * (0.001 if scale in (1.0, 10.0, 1000.0) else 0.035)
-        for scale in SCALES.get(UNITS[column], (1.0,))
-    )
+def _meant(column: str, number: float) -> Iterator[tuple[float, float]]:
+    """Between which numbers of a text a figure lies, by unit; inches and pounds may be rounded beside the metric."""
+    for scale in SCALES.get(UNITS[column], (1.0,)):
+        slack = 0.001 if scale in (1.0, 10.0, 1000.0) else 0.035
+        yield number * (1 - slack) / scale, number * (1 + slack) / scale
+
+
+def _holds(values: Sequence[float], low: float, high: float) -> bool:
+    """Whether one of some values in order lies between two."""
+    place = bisect_left(values, low)
+    return place < len(values) and values[place] <= high
 
 
 def _list(sheet: Sheet, key: str) -> list[dict[str, object]]:

@@ -71,6 +71,7 @@ def blank(pages: int, password: str = "") -> bytes:
     return written.getvalue()
 
 
+@pytest.mark.whole
 def test_a_scanned_page_is_refused_with_a_reason() -> None:
     with pytest.raises(BadInput, match="pictures with no text"):
         pdf_text(blank(1), "scan.pdf")

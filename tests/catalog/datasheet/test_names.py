@@ -100,6 +100,7 @@ def stored() -> list[str]:
     return [one["maker"] + "/" + one["model"] for one in told["loudspeakers"]]
 
 
+@pytest.mark.whole
 def test_where_nobody_is_asked_a_placed_name_is_refused_with_how_to_say_it(sheet: Path) -> None:
     result = save(sheet, "--yes")
     assert result.exit_code != 0
@@ -127,6 +128,7 @@ def test_what_is_left_open_is_not_stored(sheet: Path) -> None:
     assert stored() == []
 
 
+@pytest.mark.whole
 def test_a_loudspeaker_known_under_that_name_needs_no_asking(sheet: Path) -> None:
     save(sheet, "--yes", "--maker", "Sallow")
     assert save(sheet, "--yes").exit_code == 0

@@ -75,6 +75,7 @@ def test_no_text_gives_a_traceback_or_an_implausible_value(text: str) -> None:
     check(read_datasheet(text))
 
 
+@pytest.mark.examples
 @given(st.lists(st.one_of(st.sampled_from(TOKENS), st.sampled_from(MARKS)), max_size=40))
 def test_nor_does_any_soup_of_a_datasheet_s_own_words(tokens: list[str]) -> None:
     check(read_datasheet(" ".join(tokens)))

@@ -56,6 +56,7 @@ def test_the_text_stands_beside_the_figures_with_what_was_read_marked(folder: Pa
     assert told[years + 1] == " " * 12 + "!" * 4
 
 
+@pytest.mark.whole
 def test_an_answer_revives_what_hung_on_it_and_is_stored_as_the_user_s(folder: Path) -> None:
     # the impedance is asked; with it the sensitivity, stated for a watt, can be told for 2.83 V
     result = read(folder, "--review", answers="4 ohm\n" + "\n" * 5 + "y\n")
@@ -75,6 +76,7 @@ def test_a_correction_is_seen_before_it_is_stored(folder: Path) -> None:
     assert CliRunner().invoke(speaker.app, ["list"]).stdout == ""
 
 
+@pytest.mark.whole
 def test_what_a_choice_rests_on_is_asked_where_the_sheet_is_silent(folder: Path) -> None:
     result = read(folder, "--review", answers="\n" * 2 + "MTM\n" + "5 1/4 in\n" + "\n" * 2 + "y\n")
     assert "layout: in which order do its drivers stand" in result.stderr

@@ -24,6 +24,7 @@ def test_sheets_in_habits_that_chance_combines_are_read() -> None:
     assert len(wrong) <= 1 + MOST_SILENT * len(everything.judged), wrong
 
 
+@pytest.mark.whole
 def test_the_truth_of_a_varied_sheet_is_in_its_text() -> None:
     for seed in range(20):
         made = variation(seed).sheet

@@ -15,9 +15,9 @@ import tomli_w
 
 from tests.benchmarks.bench_calibration import MAINS, TWEETERS, Texts, centre, drivers, told
 from tests.recommender.advise.plausible import ROOM, TOWER, Plausible
-from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
+from triptych.catalog.stated_records import record_from_texts
 
 ROOM_TEXT: Final = """
 name = "Room"

@@ -11,8 +11,8 @@ from triptych.recommender.report.reasons import rival, strengths, weaknesses
 
 def matter_of(ahead: Standing, behind: Standing) -> str | None:
     """What orders two whatever their criteria say, by the contract of the ranking; None where the score does."""
-    if behind.dead_seat != ahead.dead_seat:
-        return "seats"
+    if behind.last != ahead.last:
+        return "height" if behind.too_high else "seats"
     if round(behind.score, 1) > round(ahead.score, 1):
         return "conditions"
     if f"{ahead.score:.1f}" != f"{behind.score:.1f}":

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from sqlalchemy import Engine
 
-from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.writes import save_loudspeakers
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import LoudspeakerRecord
+from triptych.catalog.stated_records import record_from_texts
 from triptych.recommender.advise.advice import Advice, CriterionAnswer, RuledOut, Standing, Waiting
 from triptych.recommender.advise.match import Question, explain, match
 

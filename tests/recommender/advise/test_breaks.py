@@ -30,6 +30,7 @@ def test_the_farthest_seat_is_a_regular_one() -> None:
     assert farthest(ear_distances(stood, seats), seats)[0] == pytest.approx(np.hypot(3.2, 0.6), abs=1e-3)
 
 
+@pytest.mark.whole
 def test_the_lowest_null_is_that_of_the_widest_spacing(engine: Engine) -> None:
     fill(engine, record(WIDE, woofer_spacing=""))
     seat = standing(ask(engine, TOP), "Wide").seats[1]

@@ -16,6 +16,7 @@ from triptych.recommender.physics.description import describe
 from triptych.recommender.physics.profile import pack, profile
 
 
+@pytest.mark.whole
 def test_each_is_what_it_is_whoever_is_computed_with_it(monkeypatch: pytest.MonkeyPatch) -> None:
     drivers, rows = catalogue(60), np.random.default_rng(3).permutation(60)[:45]
     monkeypatch.setattr(many_profiles, "COMPUTED_TOGETHER", 7)

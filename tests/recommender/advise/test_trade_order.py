@@ -128,6 +128,7 @@ def test_a_practitioner_agrees(engine: Engine, case: Case) -> None:
     assert tuple(ranked(ask(engine, case.place, room=case.room, mains=mains.name))) == case.order
 
 
+@pytest.mark.whole
 def test_what_can_hardly_be_had_comes_after_its_near_equal_and_is_told_why(engine: Engine) -> None:
     """A discontinued model costs less, so it scores a little more than its current twin, which is the one to buy."""
     rich = RICH.replace("centre = 5000", "centre = 700")
@@ -144,6 +145,7 @@ def test_what_can_hardly_be_had_comes_after_its_near_equal_and_is_told_why(engin
     assert best.endswith("Old")
 
 
+@pytest.mark.whole
 def test_a_first_that_comes_first_less_often_than_another_says_why(engine: Engine) -> None:
     fill(engine, stacked("Old", status="discontinued"), stacked("New", **STRANGER))
     answer = ask(engine, TOP)

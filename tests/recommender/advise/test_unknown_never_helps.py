@@ -31,7 +31,6 @@ from tests.recommender.advise.scenarios import (
     fill,
     record,
 )
-from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.database.candidates import candidate_columns
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.writes import save_profiles
@@ -47,6 +46,7 @@ from triptych.catalog.records import (
     Screen,
     Seat,
 )
+from triptych.catalog.stated_records import record_from_texts
 from triptych.recommender.advise.advice import Standing
 from triptych.recommender.advise.catalogue import loudspeakers_of
 from triptych.recommender.advise.match import Question, ask
@@ -145,6 +145,8 @@ def test_the_table_names_every_figure_there_is() -> None:
     assert set(LOUDSPEAKER) == figures
     parts = {"screen": Screen, "mains": MainsPosition, "seat": Seat, "place": Place, "amplifier": Amplifier,
              "listening": Listening, "money": Money}  # fmt: skip
+    of_room = {entry.name for entry in fields(RoomRecord)} - {"name", "seats", "places"}
+    assert of_room <= set(parts), "a part of a room that the property doesn't try"
     told = {(part, name) for part, name, _ in (*ROOM, *MEASURED_PICTURE)}
     missing = {
         (part, entry.name)
@@ -212,8 +214,9 @@ def test_of_mains(engine: Engine) -> None:
 @pytest.mark.parametrize(("text", "figures"), [(FULL_ROOM, ROOM), (SCREEN_ROOM, MEASURED_PICTURE)])
 def test_of_a_room(engine: Engine, text: str, figures: dict[tuple[str, str, int], Plausible]) -> None:
     rear = record(THREE_WAY, model="Rear", port_location="rear")
-    fill_with_profiles(engine, record(MAINS), record(THREE_WAY), rear)
-    names = ["Alder Croft Flint Stacked", rear.name]
+    heavy = record(THREE_WAY, model="Heavy", impedance_nominal="4", impedance_minimum="3.2")
+    fill_with_profiles(engine, record(MAINS), record(THREE_WAY), rear, heavy)
+    names = ["Alder Croft Flint Stacked", rear.name, heavy.name]
     wrong = {}
     for (part, key, number), told in figures.items():
         rooms = [

@@ -169,15 +169,20 @@ def _meets(row: Row, amounts: Sequence[int]) -> bool:
 Table = NDArray[np.int64]
 
 
-def every(package: Package, half: bool) -> Table:
-    """All amounts within the limit, each line with what it keeps: half of it, or a unit for each that is counted."""
+def every(package: Package, name: str, half: bool) -> Table:
+    """All amounts within the limit, each line with what it keeps: half of it, or a unit for each that is counted.
+
+    Only what stands on the left of a floor of the set may take more.
+    """
+    asked = {role for _, form, left, *_ in RULES[name] if form == "floor" for role in left}
     table = np.zeros((1, 0), dtype=np.int64)
     for line in package.lines:
         values = np.array([line.amount])
         if line.moves:
             keeps = -(-line.amount // 2) if half else min(line.amount, line.step)
             down = (line.amount - keeps) // line.step
-            values = np.arange(line.amount - down * line.step, package.limit + 1, line.step)
+            most = package.limit if line.role in asked else line.amount
+            values = np.arange(line.amount - down * line.step, most + 1, line.step)
         table = np.hstack([np.repeat(table, len(values), axis=0), np.tile(values, len(table))[:, None]])
         table = table[table.sum(axis=1) <= package.limit]
     return table
@@ -203,9 +208,9 @@ def best(package: Package, name: str) -> Best | None:
     rows, old = package.rows(name), [line.amount for line in package.lines]
     broken = package.broken(name, old)
     before = [rule for rule in rows if rule not in broken]
-    table = every(package, half=True)
+    table = every(package, name, half=True)
     if not len(_kept(table, [row for rule in before for row in rows[rule]])):
-        table = every(package, half=False)
+        table = every(package, name, half=False)
     if not len(table):
         return None
     held: list[str] = []

@@ -21,6 +21,7 @@ def test_a_supplied_set_reads_back_unchanged(rules: RuleSet) -> None:
     assert parse_rule_set(rule_set_toml(rules), "file") == rules
 
 
+@pytest.mark.examples
 @given(
     why=PRINTED,
     order=st.permutations(ROLES),

@@ -187,6 +187,7 @@ def test_a_currency_with_a_rate_is_brought_over() -> None:
     assert budget(abroad, top=head() + "[rates]\nUSD = 0.92\n").total == 46_000
 
 
+@pytest.mark.whole
 def test_a_mend_takes_from_around_and_the_sub_before_it_takes_from_the_mains_and_never_from_cables() -> None:
     # 3800 of 4000, so the contingency just holds, and 150 are short at the centre
     tight = budget(MAINS, line("centre", 400), SURROUNDS, line("sub", 800), ELECTRONICS, line("accessories", 300))

@@ -126,6 +126,7 @@ def test_an_item_of_the_catalogue_takes_its_price_from_there_and_says_so(judged:
     assert any("takes its price from the catalogue: 590" in caution for caution in told["cautions"])
 
 
+@pytest.mark.whole
 def test_a_pair_of_the_catalogue_is_priced_by_the_pair_and_taxed_as_the_limit(judged: Any) -> None:
     named = '[[line]]\nrole = "surrounds"\nitem = "Bramble Thatch Trivet Wall"\nquantity = 4\nper = "each"\n'
     told = judged(CONTRACT + named)
@@ -220,6 +221,7 @@ def test_what_no_money_mends_is_told_with_what_does(tmp_path: Path, database: st
     )
 
 
+@pytest.mark.whole
 def test_a_mend_names_loudspeakers_of_the_catalogue_that_keep_what_it_keeps(tmp_path: Path, database: str) -> None:
     file = tmp_path / "budget.toml"
     text = CONTRACT + REST.replace("price = 400", "price = 1350")
@@ -281,6 +283,7 @@ def test_a_set_that_contradicts_itself_is_refused_with_the_pair_and_stays_as_it_
     assert run("rules", "export", "clash", "--db", database).stdout == before
 
 
+@pytest.mark.whole
 def test_a_set_goes_out_as_a_file_and_comes_back(tmp_path: Path, database: str) -> None:
     file = tmp_path / "mine.toml"
     assert run("rules", "export", "small-room", "-o", str(file), "--db", database).exit_code == 0

@@ -211,6 +211,7 @@ def test_fronts(shown: Front, unit: Unit, width: float) -> None:
     assert (drawn.source, crossed(drawn)) == (front(shown, unit, width), [])
 
 
+@pytest.mark.whole
 @MANY
 @given(SIDES, UNITS, WIDTHS)
 def test_sides(shown: Side, unit: Unit, width: float) -> None:

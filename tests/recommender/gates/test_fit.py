@@ -187,10 +187,16 @@ def test_a_rear_or_side_port_never_passes_in_a_closed_bay(face: Port) -> None:
     assert verdict(port(box(port=face), roomy)) is Verdict.FAIL
     assert verdict(port(box(port=face, bung=True), roomy)) is Verdict.CONDITIONAL
     assert verdict(port(box(port=face, bung=True, radiator=True), roomy)) is Verdict.FAIL
-    # the trade's do-not, unless a bung is supplied; where nobody says so the reason names the way out
+    # the trade's do-not, unless a bung is supplied; where nobody says so it is asked for, as every unknown that decides
     silent = port(box(port=face, bung_unknown=True), roomy)
-    assert verdict(silent) is Verdict.FAIL
-    assert "nobody says that a bung comes with it" in silent.why(0)
+    assert verdict(silent) is Verdict.UNKNOWN
+    assert silent.question(0) == "Does a bung for its port come with it?"
+    near = place("top", front=0.36)
+    behind = {"port": Port.REAR, "depth": 0.3}
+    told = [port(box(**behind, **bung), near) for bung in ({}, {"bung_unknown": True}, {"bung": True})]
+    if face == Port.REAR:
+        assert [verdict(one) for one in told] == [Verdict.FAIL, Verdict.UNKNOWN, Verdict.CONDITIONAL]
+        assert [fit.plugged(box(**behind), one).tolist() for one in told[:2]] == [[False], [True]]
 
 
 def test_a_box_that_does_not_go_in_has_no_distance_to_anything() -> None:

@@ -47,6 +47,7 @@ def keeper(shopper: Visitor) -> Visitor:
     return shopper
 
 
+@pytest.mark.whole
 def test_each_view_tells_what_the_commands_tell(keeper: Visitor, own_catalogue: Catalogue) -> None:
     with reading(own_catalogue.engine) as session:
         known, lent = jobs(session, every=True), loans(session)

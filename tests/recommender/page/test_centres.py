@@ -194,6 +194,7 @@ def test_mains_are_found_by_a_few_letters(reader: Visitor) -> None:
     assert "sensitivity" in reader.get("/loudspeaker", {"name": FIRST}).words
 
 
+@pytest.mark.whole
 def test_a_list_is_imported_and_what_is_wrong_with_it_told(shopper: Visitor) -> None:
     head = b"maker,model,roles,width\n"
     done = shopper.send("/import", {"file": ("shop.csv", head + b"Oatfell,Wren,centre,400\n")})

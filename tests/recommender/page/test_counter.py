@@ -8,6 +8,7 @@ from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 
+from tests.quick_ones import quick_after
 from tests.recommender.page.served import Reply, Visitor, serving
 from triptych.catalog.database.engine import reading
 from triptych.catalog.database.models import Grade
@@ -71,19 +72,22 @@ def test_the_whole_way_of_a_unit(shopper: Visitor, own_catalogue: Catalogue) -> 
 
 @pytest.mark.parametrize(
     ("what", "fields", "told"),
-    [
-        ("sell", {"quantity": "9"}, "available"),
-        ("reserve", {"quantity": "9", "job": "Mill House"}, "available"),
-        ("sell", {"quantity": "few"}, "a whole number is wanted"),
-        ("receive", {"model": "No Such"}, "no loudspeaker is named"),
-        ("transfer", {"to": ""}, "blank"),
-        ("sell", {"location": "shp"}, "shop"),
-        ("count", {"counted": ""}, "it isn't said how many"),
-        ("count", {"counted": "1"}, "reason"),
-        ("sell", {"price": "lots"}, "price"),
-        ("sell", {"grade": "shiny"}, "is no grade"),
-        ("reserve", {"until": "2020-01-01", "job": "Mill House"}, "2020"),
-    ],
+    quick_after(
+        [
+            ("sell", {"quantity": "9"}, "available"),
+            ("reserve", {"quantity": "9", "job": "Mill House"}, "available"),
+            ("sell", {"quantity": "few"}, "a whole number is wanted"),
+            ("receive", {"model": "No Such"}, "no loudspeaker is named"),
+            ("transfer", {"to": ""}, "blank"),
+            ("sell", {"location": "shp"}, "shop"),
+            ("count", {"counted": ""}, "it isn't said how many"),
+            ("count", {"counted": "1"}, "reason"),
+            ("sell", {"price": "lots"}, "price"),
+            ("sell", {"grade": "shiny"}, "is no grade"),
+            ("reserve", {"until": "2020-01-01", "job": "Mill House"}, "2020"),
+        ],
+        3,
+    ),
 )
 def test_a_refusal_is_told_in_place_and_the_form_kept(
     shopper: Visitor, own_catalogue: Catalogue, what: str, fields: dict[str, str], told: str
@@ -235,3 +239,22 @@ def test_of_two_browsers_on_a_server_one_gets_the_last_unit(empty_url: str) -> N
             refused = next(answer for answer in answers if answer.status == 422)
             assert "available" in refused.words or "on hand" in refused.words
             assert levels(one) == {}
+
+
+@pytest.mark.whole
+def test_a_quote_that_is_delivered_in_part_is_ended_when_that_is_meant(
+    shopper: Visitor, own_catalogue: Catalogue
+) -> None:
+    done(shopper, move(shopper, "receive", quantity="3"))
+    desk.make_quote(own_catalogue.engine, "Barn", [Item(CENTRE, 3, amount=50000, currency="EUR")])
+    desk.accept_quote(own_catalogue.engine, 1)
+    part = {"number": "1", "step": "sell", "part.1.model": CENTRE, "part.1.quantity": "2"}
+    done(shopper, shopper.post("/quote", part))
+    asked = shopper.post("/quote", {"number": "1", "step": "lapse"})
+    assert asked.status == 409
+    assert "2 of 3 were delivered and stay sold. Let go of the rest for good?" in asked.words
+    assert levels(own_catalogue) == {"shop": (1, 1, 0)}
+    assert 'name="for_good" value="yes"' in asked.text
+    ended = done(shopper, shopper.post("/quote", {"number": "1", "step": "lapse", "for_good": "yes"}))
+    assert "quote 1 for Barn: lapsed" in ended.words
+    assert levels(own_catalogue) == {"shop": (1, 0, 1)}

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.quick_ones import quick_after
 from tests.recommender.page.served import Reply, Visitor
 from tests.recommender.verify.in_room import hole, measured
 from triptych.catalog.database.as_built import checks
@@ -91,17 +92,20 @@ def test_it_is_stored_as_built_by_a_click_and_once(shopper: Visitor, own_catalog
 
 @pytest.mark.parametrize(
     ("change", "pairs", "told"),
-    [
-        ({"left": ("left.txt", b"nothing")}, {}, "left.txt"),
-        ({"left": ("left.txt", b"\x00\x01")}, {}, "left.txt"),
-        ({"left": ("../../x.txt", b"nothing")}, {}, "x.txt"),
-        ({}, {"seat": "attic"}, "no seat named"),
-        ({}, {"speaker": "No Such"}, "no loudspeaker is named"),
-        ({}, {"trim_set": "loud"}, "the trim was at"),
-        ({}, {"trim_set": "90"}, "the trim was at"),
-        ({}, {"trim_set": "1.200"}, "could be 1.2 or 1200"),
-        ({}, {"place": "attic", "speaker": FIRST}, "attic"),
-    ],
+    quick_after(
+        [
+            ({"left": ("left.txt", b"nothing")}, {}, "left.txt"),
+            ({"left": ("left.txt", b"\x00\x01")}, {}, "left.txt"),
+            ({"left": ("../../x.txt", b"nothing")}, {}, "x.txt"),
+            ({}, {"seat": "attic"}, "no seat named"),
+            ({}, {"speaker": "No Such"}, "no loudspeaker is named"),
+            ({}, {"trim_set": "loud"}, "the trim was at"),
+            ({}, {"trim_set": "90"}, "the trim was at"),
+            ({}, {"trim_set": "1.200"}, "could be 1.2 or 1200"),
+            ({}, {"place": "attic", "speaker": FIRST}, "attic"),
+        ],
+        2,
+    ),
 )
 def test_what_cannot_be_judged_is_told_and_kept(
     reader: Visitor,

@@ -49,6 +49,7 @@ def test_every_number_that_was_read_is_marked_and_linked_to_its_figure(reader: V
             assert (row.value or "–") in page.words
 
 
+@pytest.mark.whole
 def test_nothing_is_stored_before_the_table_is_confirmed(shopper: Visitor, own_catalogue: Catalogue) -> None:
     def there() -> int:
         with reading(own_catalogue.engine) as session:
@@ -68,6 +69,7 @@ def test_nothing_is_stored_before_the_table_is_confirmed(shopper: Visitor, own_c
     assert "Oatfell Wren Tower" in shopper.get("/mains", {"q": "wren"}).words
 
 
+@pytest.mark.whole
 def test_a_correction_is_the_users_own(shopper: Visitor, own_catalogue: Catalogue) -> None:
     read = shopper.post("/datasheet", {"text": SHEET, **NAMED})
     fixed = shopper.post("/datasheet", {**hidden(read), **NAMED, "fix.0.weight": "22 kg"})

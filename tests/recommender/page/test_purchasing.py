@@ -72,6 +72,7 @@ def test_an_order_is_written_comes_and_is_cancelled(buyer: Visitor, own_catalogu
     assert "cancelled" in buyer.get("/books", {"view": "orders", "every": "yes"}).words
 
 
+@pytest.mark.whole
 def test_what_is_below_its_point_is_ordered_in_one_click(buyer: Visitor, own_catalogue: Catalogue) -> None:
     listed = f"speaker,cost,currency\n{CENTRE},310.00,EUR\n".encode()
     said = {"view": "suppliers", "step": "prices", "supplier": "Harbour Trading", "trial": "yes"}
@@ -153,6 +154,7 @@ def test_labels_are_found_told_and_printed(buyer: Visitor) -> None:
     assert (page.status, "Blake" in page.words) == (422, True)
 
 
+@pytest.mark.whole
 def test_which_finish_is_asked_in_place(buyer: Visitor, own_catalogue: Catalogue) -> None:
     done(buyer, move(buyer, "receive", quantity="2", finish="oak"))
     done(buyer, move(buyer, "receive", quantity="3", finish="walnut"))

@@ -110,6 +110,7 @@ def test_what_cannot_be_taken_is_told_and_kept(reader: Visitor, change: dict[str
             assert f'value="{value}"' in page.text
 
 
+@pytest.mark.whole
 def test_lines_come_and_go(reader: Visitor) -> None:
     more = reader.get("/money", {**BUDGET, "add": "line"})
     assert "Line 5" in more.words
@@ -128,11 +129,13 @@ def wait(reader: Visitor, url: str) -> Reply:
     raise AssertionError("the plan doesn't end")
 
 
+@pytest.mark.whole
 def test_a_line_that_was_just_added_is_not_judged_yet(reader: Visitor) -> None:
     page = reader.get("/money", {**BUDGET, "add": "line"})
     assert (page.status, "the budget" in page.words, 'role="alert"' in page.text) == (200, True, False)
 
 
+@pytest.mark.whole
 def test_a_price_of_the_catalogue_is_of_what_the_form_shows(reader: Visitor) -> None:
     """Two that are said to be each cost a pair; where nothing is said, the form claims nothing else."""
     two = {"limit": "9000", "currency": "EUR", "line.1.role": "mains", "line.1.item": "Bramble Thatch Trivet Tower"}

@@ -168,6 +168,7 @@ def test_mains_that_nobody_knows_are_told_at_their_field(reader: Visitor) -> Non
     assert re.search(r'id="mains.speaker-wrong"', answer.text)
 
 
+@pytest.mark.whole
 def test_what_somebody_else_changed_is_noticed(shopper: Visitor, own_catalogue: Catalogue) -> None:
     with reading(own_catalogue.engine) as session:
         room = stored_room(session, "Mill House")

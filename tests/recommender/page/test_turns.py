@@ -90,6 +90,7 @@ def test_what_nobody_wants_any_more_is_not_done_and_what_fails_frees_its_turn() 
     anyio.run(alone)
 
 
+@pytest.mark.whole
 def test_a_room_is_drawn_while_all_processors_rank(read_catalogue: Catalogue, monkeypatch: pytest.MonkeyPatch) -> None:
     ranked, held = [], threading.Event()
 

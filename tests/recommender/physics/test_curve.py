@@ -52,6 +52,7 @@ def band_power(frequency: np.ndarray, level: np.ndarray, low: float, high: float
     return float(scipy.integrate.trapezoid(power, octave))
 
 
+@pytest.mark.examples
 @given(st.lists(levels.filter(lambda level: level > 50), min_size=24, max_size=24), st.integers(3, 48))
 def test_resampling_keeps_the_power_of_every_cell(level: list[float], per_octave: int) -> None:
     frequency = np.geomspace(30.0, 17_000.0, 24)

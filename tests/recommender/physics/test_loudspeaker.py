@@ -185,6 +185,7 @@ def maybe(low: float, high: float) -> st.SearchStrategy[float]:
     return st.one_of(st.just(float("nan")), st.sampled_from([low, high]), st.floats(low, high))
 
 
+@pytest.mark.examples
 @given(
     lying=st.booleans(),
     layout=st.sampled_from([*LAYOUTS, "W", "TW/B", "B(TM)B", "TMWB", None]),

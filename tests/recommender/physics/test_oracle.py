@@ -22,8 +22,6 @@ from triptych.recommender.physics.spherical import power_at
 from triptych.recommender.scene.arrays import Seats, Stands
 from triptych.recommender.scene.hearing import decibels_of, mains_points
 
-pytestmark = pytest.mark.whole
-
 CONE_RADIUS = {101.6: 0.04146, 127.0: 0.05046, 165.1: 0.06580, 203.2: 0.08273}
 """Effective radius by nominal size [mm, m]: areas of 54, 80, 136 and 215 cm², typical of data sheets."""
 
@@ -147,6 +145,7 @@ def seats_of(case: Case, entry: Standing) -> Iterator[tuple[np.ndarray, SeatAnsw
         yield np.array(seat), answer
 
 
+@pytest.mark.whole
 def test_tilt_and_lift_are_those_of_the_lifted_box(told: list[Standing]) -> None:
     limited = 0
     for case, entry, stood in both(told):
@@ -163,6 +162,7 @@ def test_tilt_and_lift_are_those_of_the_lifted_box(told: list[Standing]) -> None
     assert 3 < limited < len(CASES) - 3
 
 
+@pytest.mark.whole
 def test_elevation_and_the_surface_are_those_of_the_box_before_it_is_tilted(told: list[Standing]) -> None:
     for case, entry, _ in both(told):
         axis, ear = case.stood(0.0).axis, np.array(case.seats[0])
@@ -185,6 +185,7 @@ def test_elevation_and_the_surface_are_those_of_the_box_before_it_is_tilted(told
             assert notch is None
 
 
+@pytest.mark.whole
 def test_levels_go_by_the_straight_way_from_the_lifted_axis(told: list[Standing]) -> None:
     # 120 W into 8 ohm, rated to 6 ohm, give 4 ohm two thirds of the voltage; 90 W in 4 ohm are sqrt(360) V
     voltage = min(sqrt(120 * 8) * 4 / 6, sqrt(90 * 4))
@@ -198,6 +199,7 @@ def test_levels_go_by_the_straight_way_from_the_lifted_axis(told: list[Standing]
         assert entry.quantities["trim_db"] == pytest.approx(level - (87 - 20 * log10(ways[0])), abs=0.1)
 
 
+@pytest.mark.whole
 def test_nulls_and_angles_are_those_of_the_box_as_it_is_tilted(told: list[Standing]) -> None:
     for case, entry, stood in both(told):
         for point, answer in seats_of(case, entry):
@@ -213,6 +215,7 @@ def test_nulls_and_angles_are_those_of_the_box_as_it_is_tilted(told: list[Standi
                 assert answer.null_hz == pytest.approx(far, rel=0.02)
 
 
+@pytest.mark.whole
 def test_dips_are_the_lowest_of_the_response(told: list[Standing]) -> None:
     frequency = np.geomspace(200, 6000, 2000)
     for case, entry, stood in both(told):
@@ -224,6 +227,7 @@ def test_dips_are_the_lowest_of_the_response(told: list[Standing]) -> None:
                 assert answer.dip_db == pytest.approx(level.min(), rel=0.35)
 
 
+@pytest.mark.whole
 def test_coverage_is_that_of_the_worst_seat(told: list[Standing]) -> None:
     for case, entry, stood in both(told):
         found = max(oracle.coverage(oracle.band_levels(stood, point)) for point, _ in seats_of(case, entry))

@@ -99,6 +99,7 @@ def problems(draw: st.DrawFn) -> PlanProblem:
     )  # fmt: skip
 
 
+@pytest.mark.examples
 @given(problem=problems())
 @settings(deadline=None)
 def test_the_best_five_are_those_of_trying_everything_and_of_equals_the_cheapest(problem: PlanProblem) -> None:
@@ -111,6 +112,7 @@ def test_the_best_five_are_those_of_trying_everything_and_of_equals_the_cheapest
     assert plan.gap == 0.0
 
 
+@pytest.mark.examples
 @given(problem=problems())
 def test_the_same_is_found_where_pairs_are_looked_at_in_parts(problem: PlanProblem) -> None:
     whole = [(system.value, system.cost) for system in solve(problem).systems]
@@ -121,6 +123,7 @@ def test_the_same_is_found_where_pairs_are_looked_at_in_parts(problem: PlanProbl
         assert [(system.value, system.cost) for system in solve(problem).systems] == whole
 
 
+@pytest.mark.examples
 @given(problem=problems())
 def test_systems_are_different_keep_the_rules_and_are_worth_what_is_said(problem: PlanProblem) -> None:
     plan = solve(problem)

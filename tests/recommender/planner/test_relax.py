@@ -91,6 +91,7 @@ def test_a_role_without_candidates_gets_those_that_a_gate_keeps_out() -> None:
     assert (only.obstacle, only.names, only.by) == (Obstacle.GATE, ("envelope",), (8.0,))
 
 
+@pytest.mark.whole
 @given(seed=st.integers(0, 2**32))
 @settings(max_examples=example_count(2 / 3))
 def test_one_gate_that_leaves_several_roles_empty_gives_way_for_all_of_them_at_once(seed: int) -> None:

@@ -34,6 +34,7 @@ def programmes(draw: st.DrawFn) -> Programme:
     return cost, matrix, np.concatenate([need, np.ones(blocks)]), np.concatenate([slack, first])
 
 
+@pytest.mark.examples
 @given(programme=programmes())
 @settings(deadline=None)
 def test_it_costs_what_highs_says_and_its_prices_prove_it(programme: Programme) -> None:

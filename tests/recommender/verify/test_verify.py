@@ -157,6 +157,7 @@ def test_what_the_mains_do_too_is_not_the_placement() -> None:
     assert sign.mains_too
 
 
+@pytest.mark.whole
 def test_a_bay_resonance_shows_as_a_rise() -> None:
     rise = -hole(110.0, 7.0, 0.4)
     (sign,) = verify([measured(rise)], Predicted(bay=120.0)).signs
@@ -194,6 +195,7 @@ def test_curves_that_miss_the_speech_band_are_refused() -> None:
         trio("middle", *(SeatCurve(GRID[short], ROOM[short]) for _ in range(3)))
 
 
+@pytest.mark.whole
 def test_the_trim_does_not_depend_on_how_finely_a_curve_was_measured() -> None:
     coarse = np.geomspace(20.0, 20000.0, 240)
     level = np.interp(np.log(coarse), np.log(GRID), ROOM - 2.5)

@@ -7,11 +7,11 @@ from decimal import Decimal
 
 from sqlalchemy import Engine
 
-from triptych.catalog.consistency import record_from_texts
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.writes import save_loudspeakers
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
+from triptych.catalog.stated_records import record_from_texts
 from triptych.recommender.advise.planning.plan import plan
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
 from triptych.recommender.advise.planning.wanted import Wanted, read_wanted

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from itertools import product
@@ -23,7 +23,7 @@ from triptych.catalog.database.reads import loudspeaker, stored
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
 from triptych.catalog.stock import MovementLine as StockLine
 from triptych.catalog.stock import record_movement
-from triptych.recommender.advise import voices
+from triptych.recommender.advise import everybody, voices
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.match import ask as match_all
 from triptych.recommender.advise.planning.ground import NO_TIME, Ground
@@ -105,28 +105,36 @@ def systems(shop: Engine) -> list[System]:
 def by_value(
     systems: list[System], engine: Engine, limit: int, rules: RuleSet
 ) -> list[tuple[float, int, tuple[str, ...]]]:
-    """Value and cost of every system that keeps the musts, by check; best first.
+    """Value and cost of every system that keeps the musts, by check, and is worth its price; best first.
 
     Each part is counted in thousandths; a should costs 25 points for as much as the limit, the next thousandth up.
     """
     fixed = shops.wanted(engine, HEAD.format(limit=limit) + WANT + ACCESSORIES).fixed
-    found = []
+    found, whole = [], {}
     for picks, worths in systems:
         lines = (BudgetLine(pick.role, pick.cost, pick.pieces, pick.speaker) for pick in picks)
         judged = check(replace(fixed, lines=(*lines, *fixed.lines)), rules)
         if judged.over or judged.broken:
             continue
         paid = sum(ceil(25_000 * one.short / (limit * 100)) for one in judged.results)
-        thousandths = sum(round(1000 * float(worth)) for worth in worths) - paid
-        found.append((thousandths / 1000, judged.budget.total, tuple(pick.speaker for pick in picks)))
-    return sorted(found, key=lambda one: (-one[0], one[1]))
+        thousandths, names = sum(round(1000 * float(worth)) for worth in worths), tuple(one.speaker for one in picks)
+        whole[names] = thousandths, judged.budget.total
+        found.append(((thousandths - paid) / 1000, judged.budget.total, names))
+    return sorted((one for one in found if worth_its_price(one[2], whole)), key=lambda one: (-one[0], one[1]))
+
+
+def worth_its_price(names: tuple[str, ...], whole: Mapping[tuple[str, ...], tuple[int, int]]) -> bool:
+    """Whether no single loudspeaker could be exchanged for a cheaper one with which the whole is worth no less."""
+    worth, cost = whole[names]
+    beside = (whole[other] for other in whole if sum(a != b for a, b in zip(names, other, strict=True)) == 1)
+    return not any(other_worth >= worth and other_cost < cost for other_worth, other_cost in beside)
 
 
 def _scores(session: Session, main: str) -> dict[str, float]:
     """What match gives; 100 less where a seat loses its speech, so that it comes after all others."""
     found = match_all(session, Question(main, shops.room()))
     result = found.result
-    lost = np.where(result.dead[result.best, np.arange(len(result.best))], 100.0, 0.0)
+    lost = np.where(result.last[result.best, np.arange(len(result.best))], 100.0, 0.0)
     return {found.name(int(one)): float(result.best_score[one] - lost[one]) for one in result.ranked}
 
 
@@ -329,7 +337,7 @@ def test_stopped_early_it_says_so_and_how_far_off_it_may_be(shop: Engine) -> Non
     answer = ask(shop, limit=4200, place=shops.room(), time_limit=0.0)
     assert answer.outcome == "stopped_early"
     assert "stopped after" in answer.statement
-    assert answer.gap is None or (answer.systems and answer.gap >= 0.0)
+    assert (answer.gap is not None) == bool(answer.systems)
 
 
 @pytest.mark.parametrize("place", [shops.room(), None])
@@ -338,8 +346,14 @@ def test_a_limit_too_short_to_judge_all_says_what_nobody_judged_and_claims_nothi
 ) -> None:
     whole = ask(shop, limit=4200, place=place)
     monkeypatch.setattr(voices, "FIRST_COMPUTED", 2)
+    monkeypatch.setattr(everybody, "FIRST_HEARD", 2)
     answer = ask(shop, limit=4200, place=place, time_limit=0.0)
-    assert (answer.outcome, answer.optimal, answer.gap) == ("stopped_early", False, None)
+    assert (answer.outcome, answer.optimal) == ("stopped_early", False)
+    # what nobody judged is worth no more than is told
+    assert (answer.gap is not None) == bool(answer.systems)
+    for one in answer.systems[:1]:
+        assert one.value + (answer.gap or 0.0) >= whole.systems[0].value
+        assert f"a better one would be worth {answer.gap:.2f} more at most" in answer.statement
     assert "stopped after" in answer.statement
     late = {one.role for one in answer.left_out if one.reason == NO_TIME}
     assert late

@@ -134,7 +134,7 @@ def test_if_no_order_would_help_it_says_so(shop: Engine) -> None:
 
 
 def test_a_rule_that_only_an_order_keeps_is_named(shop: Engine) -> None:
-    stocked(shop, record(TOWER), record(CENTRE), record(BASS), record(BASS, model="Toy", price="100"),
+    stocked(shop, record(TOWER), record(CENTRE), record(BASS), record(BASS, model="Toy", low_limit="45", price="100"),
             Tower=2, Wide=1, Toy=1)  # fmt: skip
     answer = asked_from_stock(shop, FRONT + "sub = 1\n")
     assert "of the shoulds has cost it worth: sub_floor" in answer.statement
