@@ -164,7 +164,7 @@ def described_columns(session: Session, keys: Collection[str]) -> Columns:
     ids = np.array(sorted(numbers), dtype=np.int64)
     # those that came together have numbers in a row: all between is read at once
     span = (int(ids[0]), int(ids[-1])) if len(ids) else (0, 0)
-    gathered = _OWN | {"name_key": _Listed, "retired": _Coded}
+    gathered: dict[str, _Gathering] = {**_OWN, "name_key": _Listed, "retired": _Coded}
     query = _within(sa.select(*(table[name] for name in DESCRIBED)), table["id"], span)
     found = _read(session, query, {name: gathered[name] for name in DESCRIBED})
     beside = _Beside.of(ids, found.pop("id"))

@@ -9,8 +9,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, from_the_ear, slices, together
+from triptych.recommender.advise.evaluate import slices, together
 from triptych.recommender.advise.everybody import evaluate
+from triptych.recommender.advise.placed import Centres, Placed, Scene, from_the_ear
 from triptych.recommender.judge.criteria.definitions import AIM, BALANCE, CRITERIA, TIMBRE
 from triptych.recommender.judge.criteria.placing import aim_left, aim_of
 from triptych.recommender.judge.criteria.sound import timbre_difference, timbre_of

@@ -13,7 +13,8 @@ from typing import Generic, TypeVar
 import numpy as np
 
 from triptych.recommender.advise import evaluate
-from triptych.recommender.advise.evaluate import Centres, Free, Placed, Scene, Voiced
+from triptych.recommender.advise.evaluate import Free, Voiced
+from triptych.recommender.advise.placed import Centres, Placed, Scene
 from triptych.recommender.judge.gates import speech
 from triptych.recommender.judge.ranking import log_utility
 from triptych.recommender.scene.arrays import IndexArray

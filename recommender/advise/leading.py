@@ -16,19 +16,9 @@ import numpy as np
 
 from triptych.recommender.advise.aside import Aside, lost_aside
 from triptych.recommender.advise.beside import YIELDS, Option, comparable, likely_beside, options_of
-from triptych.recommender.advise.evaluate import (
-    PORT,
-    Centres,
-    Free,
-    Placed,
-    Scene,
-    Voiced,
-    heard,
-    kept_somewhere,
-    placings,
-    voiced,
-)
+from triptych.recommender.advise.evaluate import PORT, Free, Voiced, heard, kept_somewhere, placings, voiced
 from triptych.recommender.advise.heard_once import HeardOnce
+from triptych.recommender.advise.placed import Centres, Placed, Scene
 from triptych.recommender.judge.criteria.definitions import (
     AIM,
     BALANCE,

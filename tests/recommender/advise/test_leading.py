@@ -29,9 +29,10 @@ from triptych.recommender.advise import everybody, leading
 from triptych.recommender.advise.aside import lost_aside
 from triptych.recommender.advise.beside import options, options_of, ranking
 from triptych.recommender.advise.catalogue import loudspeakers_of
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, heard, placings
+from triptych.recommender.advise.evaluate import heard, placings
 from triptych.recommender.advise.everybody import evaluate
 from triptych.recommender.advise.match import Question, ask, match
+from triptych.recommender.advise.placed import Centres, Placed, Scene
 from triptych.recommender.advise.voices import Fresh, VoiceBook
 from triptych.recommender.judge.criteria.definitions import CRITERIA
 from triptych.recommender.judge.criteria.unsaid import modelled_middle
