@@ -98,7 +98,7 @@ def test_curves_of_both_sides_make_timbre_measured_and_take_the_voicing_away(
     full(db, MAINS, tmp_path)
     whole = criteria(match(db))
     # both sets are of one piston: nothing but the mains' angle and what stands around all three is left
-    assert "voicing 0.0 dB (assumed), which makes 0% of it" in whole["timbre"]["why"]
+    assert "0.0 dB are assumed for what no datasheet tells, 0% of the whole" in whole["timbre"]["why"]
     assert whole["timbre"]["inputs"]["voicing"] == whole["timbre"]["inputs"]["voicing_share"] == 0
     assert whole["timbre"]["inputs"]["power"] < 0.6
     assert whole["coverage"]["evidence"] == "measured"
