@@ -141,6 +141,8 @@ def _short(own: Sequence[str]) -> Iterator[str]:
         here = re.escape(rest)
         yield rf"(?:(?<=[(/])|(?<=\(\w, )|(?<=\(\w{{2}}, )|(?<=, )(?=\w+\)))(?-i:{here})(?=[),/:]|\s?:)(?!{_UNITS})"
         yield rf"\b(?i:{ARTICLE})\s{here}(?![\w-])(?!{_UNITS})"
+        if rest.isdigit():
+            yield rf"(?:^|(?<=[.;] )|(?<=[^\W\d]{{3}} )){here}(?=:\s)"
         if rest.isalpha():
             yield rf"(?<![\w(=-]){here}(?=\s?:?\s\d[\d.,]*\s?(?:[/,;]|dB|kg|Ω))"
     else:

@@ -183,8 +183,21 @@ def _segments(said: str, outside: Sequence[Mention], carried: int, calls: Calls)
         owners[left:right] = [one.who & ~_boxed_apart(said, (left, right), one, outside)] * (right - left)
     lead = said[: edges[0]]
     who = outside[0].who if len(outside) == 1 else calls.everyone if not re.search(r"\d", lead) else 0
+    if len(outside) == 1 and _told_before(lead, said[outside[0].end :]):
+        # the last of a list whose others are not known by what it calls them
+        who = 0
     owners[: edges[0]] = [who] * edges[0]
     return owners
+
+
+def _told_before(lead: str, rest: str) -> bool:
+    """Whether a name has a value behind it as others before it have: '50 15-100 W, 60 20-125 W, C 20-150 W'."""
+    value = _VALUE.search(rest)
+    before = [match["unit"] for match in _VALUE.finditer(lead)]
+    return value is not None and before.count(value["unit"]) > 1
+
+
+_VALUE: Final = re.compile(r"\d\s?-?(?P<unit>mm|cm|kg|lbs?|dB|k?Hz|W|Ω|ohms?|inch|in)(?!\w)")
 
 
 def _boxed_apart(said: str, span: tuple[int, int], one: Mention, outside: Sequence[Mention]) -> int:
