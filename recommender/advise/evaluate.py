@@ -224,9 +224,10 @@ def _placed(
 ) -> Placed:
     base = None if scene.bases is None else scene.bases[index]
     stood = aim(boxes, place, scene.seats, base, scene.picture)
-    low, likely, high = (part[index] for part in sensitivity)
+    everybody = len(index) == len(scene.boxes)
+    low, likely, high = sensitivity if everybody else (part[index] for part in sensitivity)
     loud = levels(boxes, stood, scene.seats, scene.drive, (low, likely, high))
-    amplifier, money, supply = (one.take(index) for one in anywhere)
+    amplifier, money, supply = anywhere if everybody else (one.take(index) for one in anywhere)
     gates = (
         fit.envelope(boxes, place),
         pointing.tilt(boxes, stood, hung=place.kind == "wall"),
