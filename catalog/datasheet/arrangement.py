@@ -16,7 +16,7 @@ from triptych.catalog.datasheet.sections import a_line_each, headed, is_shared, 
 from triptych.catalog.datasheet.shared import share
 from triptych.catalog.datasheet.sheet_tables import by_names, find_table
 from triptych.catalog.datasheet.sheet_words import IS_A_KIND
-from triptych.catalog.datasheet.text_cells import Cell, Line, lines
+from triptych.catalog.datasheet.text_cells import Cell, Line, label, lines
 from triptych.catalog.datasheet.two_figures import two_told
 from triptych.catalog.datasheet.unowned import give_unowned
 from triptych.catalog.errors import BadInput
@@ -77,8 +77,14 @@ def _in_sections(found: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | No
     if in_lines is None or in_sections is None:
         return in_lines or in_sections
     named = {part.name.text for part in in_sections[0] if part.name}
-    whole = named <= siblings_in(sorted(named)) and len(in_sections[0]) >= len(in_lines[0])
+    alike = named <= siblings_in(sorted(named)) or all(map(_is_offered, in_sections[0]))
+    whole = alike and len(in_sections[0]) >= len(in_lines[0])
     return in_sections if whole else in_lines
+
+
+def _is_offered(part: SheetPart) -> bool:
+    """Whether the heading of a loudspeaker says what it costs."""
+    return bool(part.pieces) and any(label(cell) == "price" for cell in part.pieces[0].heads)
 
 
 def _named_again(parts: Sequence[SheetPart], line: Line) -> list[SheetPart]:

@@ -8,7 +8,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.joining import AND
-from triptych.catalog.datasheet.price_tax import tax_of
+from triptych.catalog.datasheet.price_tax import TRADE, tax_of
 from triptych.catalog.datasheet.sheet_words import EACH, OTHER_GOODS, PAIR
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 from triptych.catalog.records import Tax
@@ -16,13 +16,6 @@ from triptych.catalog.records import Tax
 _PER: Final = re.compile(
     r"^(?:per|unit|units|unite|unita|unidad|conf\.?|confezione|sold as|sold|einheit|je|each/pair|ea/pr|uom|eenheid|"
     r"jedn\.?|jednostka|vendu par|venta|verkauf)$"
-)
-_TRADE: Final = re.compile(
-    r"\b(?:trade|dealers?|h?ek|handler\w*|haendler\w*|inkoop\w*|wholesale|prix ht|map|hors taxes?|rivenditor\w*|"
-    r"distribu\w*|hurt\w*|cost price|your cost|net(?:to)? (?:price|preis\w*|prijs)|(?:price|preis|prijs) net(?:to)?|"
-    r"ex\.? ?vat|excl?\.? ?vat|achat|einkauf\w*|compra|acquisto|zakup\w*|purchase|grossist\w*|grosshandel\w*|"
-    r"revendeur\w*|"
-    r"mayorista|reseller\w*|zakupu)\b|^(?:ht|net|netto|cost|dnp|wsp|hap|(?:prix )?net ht|h\.t\.)(?! \w)"
 )
 _ARTICLE: Final = re.compile(
     r"^(?:(?:art|artikel|article|articolo|articulo|ref|item|part|order|stock|bestell|best|cod|kat)\W*"
@@ -145,11 +138,11 @@ def price_heads(heads: Sequence[Cell]) -> tuple[set[int], int | None]:
     ({0, 3}, 4)
     """
     small = [folded(cell.text).strip(" .:") for cell in heads]
-    asked = [place for place, text in enumerate(small) if label(heads[place]) == "price" and not _TRADE.search(text)]
+    asked = [place for place, text in enumerate(small) if label(heads[place]) == "price" and not TRADE.search(text)]
     aside = {place for place, text in enumerate(small) if _ARTICLE.match(text)} | _former(small, asked)
     if asked:
         money = [place for place, head in enumerate(heads) if label(head) in (None, "price")]
-        aside |= {place for place in money if _TRADE.search(small[place])}
+        aside |= {place for place in money if TRADE.search(small[place])}
     aside |= _net_beside_gross(small, asked)
     per = next((place for place, text in enumerate(small) if asked and _PER.match(text)), None)
     return aside, per
@@ -369,7 +362,7 @@ def for_shoppers(text: str) -> list[tuple[int, str]]:
         len(text),
     ]
     clauses = [(left, text[left:right]) for left, right in zip(edges[::2], edges[1::2], strict=True)]
-    trade = [(at, clause) for at, clause in clauses if _TRADE.search(folded(clause))]
+    trade = [(at, clause) for at, clause in clauses if TRADE.search(folded(clause))]
     others = [(at, clause) for at, clause in clauses if clause.strip() and (at, clause) not in trade]
     if trade and any(re.search(r"\b(?:rrp|uvp|srp|msrp|pvp)\b", folded(clause)) for _, clause in others):
         return others
