@@ -32,7 +32,7 @@ INTERVAL: Final = (15.0, 85.0)
 """The percentiles of drawn scores between which at least nine true scores in ten lie where a datasheet leaves nothing
 out: draws go to the ends of what is plausible for everything at once, and truths seldom do. `bench_calibration`."""
 
-WIDER: Final = (9.0, 91.0)
+OPEN_INTERVAL: Final = (9.0, 91.0)
 """The same where half of what a model needs of the drivers is left out: what is taken for the rest hangs on that too,
 so that truths go nearer to the ends, and intervals of timbre or coverage alone held 88 in 100. `bench_calibration`."""
 
@@ -84,7 +84,7 @@ CAUSES: Final = (
 )
 """Every unknown that enters a criterion. One that enters two moves both the same way."""
 
-DRIVERS: Final = next(place for place, cause in enumerate(CAUSES) if cause.name == "drivers")
+OWN_DRIVERS: Final = next(place for place, cause in enumerate(CAUSES) if cause.name == "drivers")
 """Where among the causes the drivers of a candidate stand."""
 
 CERTAIN: Final = frozenset({"voicing", "floor", "furniture"})
@@ -224,9 +224,9 @@ def interval(
     }
     scores = np.broadcast_to(_scores(criteria, weights, values), (STRATA, count))
     ends = list(np.percentile(scores, INTERVAL, axis=0))
-    open_ = np.flatnonzero(shares[DRIVERS] >= HALF_OPEN)
+    open_ = np.flatnonzero(shares[OWN_DRIVERS] >= HALF_OPEN)
     if len(open_):
-        for end, wider in zip(ends, np.percentile(scores[:, open_], WIDER, axis=0), strict=True):
+        for end, wider in zip(ends, np.percentile(scores[:, open_], OPEN_INTERVAL, axis=0), strict=True):
             end[open_] = wider
     likely = {one.criterion.name: one.value[None] for one in criteria}
     ends.append(_scores(criteria, weights, likely)[0])
