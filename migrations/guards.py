@@ -6,13 +6,24 @@ A file that was released never changes; a later one can say again what an earlie
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from importlib.resources import files
 from typing import Final
 
-STEPS: Final = ("0014", "0016", "0018", "0020", "0021", "0022")
+STEPS: Final = ("0014", "0016", "0018", "0020", "0021", "0022", "0025")
 """The steps that add a file of their own, `NNNN_ENGINE.sql`."""
 
-GONE: Final = {"stock_movement": "0021", "stock_quote": "0022", "stock_lines": "0022"}
+_SIGNING: Final = (
+    *("loudspeaker", "room", "equipment", "price", "supplier_price", "supply_order", "quote", "quote_line", "job"),
+    *("location", "supplier", "article", "reorder_point", "grade_price"),
+)
+
+GONE: Final = {
+    "stock_movement": "0021",
+    "stock_quote": "0022",
+    "stock_lines": "0022",
+    **{f"{table}_signs": "0025" for table in _SIGNING},
+}
 """Functions of PostgreSQL that a later step takes away."""
 
 _TRIGGER: Final = re.compile(r"^CREATE TRIGGER (\w+)\s[^;]*?\sON (\w+)", flags=re.MULTILINE)
@@ -62,6 +73,15 @@ def make(table: str = "", step: str = "", newest: str = STEPS[-1]) -> None:
     engine = op.get_context().dialect.name
     for paragraph in paragraphs(engine, newest) if table else sql(engine, step).strip().split("\n\n"):
         if not table or re.search(rf"^CREATE TRIGGER .* ON {table}\b", paragraph, flags=re.MULTILINE):
+            _run(paragraph)
+
+
+def make_triggers(names: Collection[str], newest: str) -> None:
+    """Make triggers of these names, with the functions told beside them, as the files up to a step say them."""
+    from alembic import op
+
+    for paragraph in paragraphs(op.get_context().dialect.name, newest):
+        if any(name in names for name, _ in _TRIGGER.findall(paragraph)):
             _run(paragraph)
 
 

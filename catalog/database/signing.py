@@ -7,7 +7,7 @@ import hashlib
 import json
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from functools import cache, lru_cache
@@ -22,6 +22,10 @@ from triptych.catalog.outputs import write_file
 
 LOGIN: Final = sa.text("SELECT session_user")
 """Who is logged in at a server."""
+
+
+FOR_PROOF: Final = "{}"
+"""What a signature says that tells nothing in words: it is for the proof alone."""
 
 
 def whoever() -> str | None:
@@ -81,9 +85,11 @@ def keep_name(name: str) -> Path:
 
 _SIGN: Final = """
 CREATE TEMP TRIGGER IF NOT EXISTS signature_by_program AFTER INSERT ON main.signature BEGIN
-  UPDATE signature SET who = triptych_who(), digest = triptych_digest((SELECT s.digest FROM signature s
+  UPDATE signature SET who = triptych_who(), was = triptych_row(NEW.was), becomes = triptych_row(NEW.becomes),
+    digest = triptych_digest((SELECT s.digest FROM signature s
       WHERE s.subject = NEW.subject AND s.number = NEW.number AND s.id <> NEW.id ORDER BY s.id DESC LIMIT 1),
-    NEW.id, NEW.at, triptych_who(), NEW.subject, NEW.number, NEW.deed, NEW.said) WHERE id = NEW.id;
+    NEW.id, NEW.at, triptych_who(), NEW.subject, NEW.number, NEW.deed, NEW.said, triptych_row(NEW.was),
+    triptych_row(NEW.becomes)) WHERE id = NEW.id;
 END
 """
 
@@ -112,8 +118,9 @@ def sign_all(driver: Any) -> Signer | None:
     signer = Signer()
     driver.create_function("triptych_who", 0, signer)
     try:
-        driver.execute("SELECT digest FROM signature LIMIT 0")
-        driver.create_function("triptych_digest", 8, _digest_in_file, deterministic=True)
+        driver.execute("SELECT becomes FROM signature LIMIT 0")
+        driver.create_function("triptych_digest", 10, digest_in_file, deterministic=True)
+        driver.create_function("triptych_row", 1, row_digest, deterministic=True)
         driver.execute(_SIGN)
     except sqlite3.OperationalError:
         return None
@@ -138,9 +145,9 @@ def signed_together(driver: Any) -> Iterator[None]:
 
 _SIGNED_AT_ONCE: Final = 5_000
 _UNSIGNED: Final = """
-SELECT g.id, g.at, g.subject, g.number, g.deed, g.said, (SELECT s.digest FROM signature s
+SELECT g.id, g.at, g.subject, g.number, g.deed, g.said, g.was, g.becomes, (SELECT s.digest FROM signature s
     WHERE s.subject = g.subject AND s.number = g.number AND s.id < g.id ORDER BY s.id DESC LIMIT 1)
-FROM signature g WHERE g.id > ? ORDER BY g.id LIMIT ?
+FROM signature g WHERE g.id > ? AND g.digest IS NULL ORDER BY g.id LIMIT ?
 """
 
 
@@ -150,34 +157,49 @@ def _sign_after(driver: Any, newest: int) -> None:
     while rows := driver.execute(_UNSIGNED, (newest, _SIGNED_AT_ONCE)).fetchall():
         latest: dict[tuple[str, int], str] = {}
         signed = []
-        for id_, at, subject, number, deed, said, before in rows:
-            of = subject, number
-            latest[of] = _digest_in_file(latest.get(of, before), id_, at, who, subject, number, deed, said)
-            signed.append((who, latest[of], id_))
-        driver.executemany("UPDATE signature SET who = ?, digest = ? WHERE id = ?", signed)
+        for id_, at, subject, number, deed, said, was, becomes, before in rows:
+            of, both = (subject, number), (row_digest(was), row_digest(becomes))
+            latest[of] = digest_in_file(latest.get(of, before), id_, at, who, subject, number, deed, said, *both)
+            signed.append((who, latest[of], *both, id_))
+        driver.executemany("UPDATE signature SET who = ?, digest = ?, was = ?, becomes = ? WHERE id = ?", signed)
         newest = rows[-1][0]
+
+
+def row_digest(told: str | None) -> str | None:
+    """Give the SHA-256 of all that a row says, None where there was none."""
+    return None if told is None else hashlib.sha256(told.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def signature_digest(before: str | None, number: int, at: datetime, *said: object) -> str:
     """Give the SHA-256 of a signature in hexadecimal digits: of one before it of the same row, and of all it says.
 
-    `said` is its name, subject, number of the row, deed and text. On a server a trigger makes it, by the same rule:
-    `migrations/sql/0020_postgresql.sql`.
+    `said` is its name, subject, number of the row, deed and text, and the digests of the row before and after. On a
+    server a trigger makes it, by the same rule: `migrations/sql/0025_postgresql.sql`.
     """
-    return _digest([before, number, (at - _EPOCH) // _MICROSECOND, *said])
+    return _digest([before, number, (at - _EPOCH) // _MICROSECOND, *_said(said)])
+
+
+def _said(said: tuple[object, ...]) -> tuple[object, ...]:
+    """Give what a digest is of: older signatures have no digests of rows."""
+    return said if said[-2:] != (None, None) else said[:-2]
 
 
 def _digest(values: list[object]) -> str:
-    # as `json.dumps` writes a list, at a third of the time: of an import each loudspeaker and each price is signed
-    written = f"[{', '.join([str(one) if type(one) is int else _written(one) for one in values])}]"
+    # as `json.dumps` writes a list, at a sixth of the time: of an import each loudspeaker and each price is signed
+    written = f"[{', '.join([_JSON.get(type(one), json.dumps)(one) for one in values])}]"
     return hashlib.sha256(written.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-_written: Final = json.JSONEncoder(ensure_ascii=False).encode
+_JSON: Final[Mapping[type, Callable[[Any], str]]] = {
+    str: json.encoder.encode_basestring,  # what `ensure_ascii=False` takes
+    int: str,
+    type(None): lambda nothing: "null",
+}
 
 
-def _digest_in_file(before: str | None, number: int, at: str, *said: object) -> str:
-    return _digest([before, number, _microseconds(at), *said])
+def digest_in_file(before: str | None, number: int, at: str, *said: object) -> str:
+    """Give the same of a signature whose instant is told as SQLite keeps it."""
+    return _digest([before, number, _microseconds(at), *_said(said)])
 
 
 @lru_cache(8)  # one statement has one instant, however many rows it writes

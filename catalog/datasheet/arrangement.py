@@ -9,6 +9,7 @@ from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.listed_values import listed_values
 from triptych.catalog.datasheet.mentions import calls_of, mentions
 from triptych.catalog.datasheet.more_tables import add_tables
+from triptych.catalog.datasheet.notes import is_put
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import only_describes
 from triptych.catalog.datasheet.prose_names import in_prose
@@ -16,7 +17,7 @@ from triptych.catalog.datasheet.sections import a_line_each, headed, is_shared, 
 from triptych.catalog.datasheet.shared import share
 from triptych.catalog.datasheet.sheet_tables import by_names, find_table
 from triptych.catalog.datasheet.sheet_words import IS_A_KIND
-from triptych.catalog.datasheet.text_cells import Cell, Line, lines
+from triptych.catalog.datasheet.text_cells import Cell, Line, label, lines
 from triptych.catalog.datasheet.two_figures import two_told
 from triptych.catalog.datasheet.unowned import give_unowned
 from triptych.catalog.errors import BadInput
@@ -77,8 +78,14 @@ def _in_sections(found: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | No
     if in_lines is None or in_sections is None:
         return in_lines or in_sections
     named = {part.name.text for part in in_sections[0] if part.name}
-    whole = named <= siblings_in(sorted(named)) and len(in_sections[0]) >= len(in_lines[0])
+    alike = named <= siblings_in(sorted(named)) or all(map(_is_offered, in_sections[0]))
+    whole = alike and len(in_sections[0]) >= len(in_lines[0])
     return in_sections if whole else in_lines
+
+
+def _is_offered(part: SheetPart) -> bool:
+    """Whether the heading of a loudspeaker says what it costs."""
+    return bool(part.pieces) and any(label(cell) == "price" for cell in part.pieces[0].heads)
 
 
 def _named_again(parts: Sequence[SheetPart], line: Line) -> list[SheetPart]:
@@ -111,6 +118,7 @@ def _called(name: str, parts: Sequence[SheetPart]) -> int | None:
 def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -> tuple[list[SheetPart], list[Cell]]:
     """The loudspeakers with their titles and what all of them share, and what is left over."""
     left: list[Line] = []
+    put: list[Cell] = []
     add_tables(parts, taken, found)
     first = min(taken, default=0)
     under: list[SheetPart] = []
@@ -119,6 +127,9 @@ def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -
         under = _named_again(parts, line) or (under if len(line.cells) == len(under) else [])
         if number in taken or not line.cells:
             owner = None
+            continue
+        if is_put(line.text, (other.text for other in found if other is not line)):
+            put.append(line.whole)
             continue
         if (one := _headed_one(parts, line)) and number + 1 < len(found) and found[number + 1].cells:
             owner = one
@@ -130,7 +141,7 @@ def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -
                 part.pieces.append(Piece(cell))
         elif not share(parts, line):
             left.append(line)
-    rest = [line.whole for line in give_unowned(parts, left)]
+    rest = [*put, *(line.whole for line in give_unowned(parts, left))]
     title = tuple(line.whole for number, line in enumerate(found) if line.cells and number < first)[:2]
     for part in parts:
         part.title = (*part.title, *title)

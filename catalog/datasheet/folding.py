@@ -70,7 +70,7 @@ for that takes far less time."""
 
 _WRAPPED: Final = re.compile(
     r"^(?P<line>(?!.*\S {3,}\S.* {3,}\S).{60,}[\w,)])\n(?!\S{2,20}: )"
-    r"(?=(?P<next>[a-zà-ÿąćęłńśźż(][^\s:]*)|\d+ (?!x )[a-z])",
+    r"(?=(?P<next>[a-zà-ÿąćęłńśźż(][^\s:]*)|\d+ (?!x )[a-z]|(?:[€£%Ω]|(?:kg|mm|cm|dB|k?Hz|W|V)\b))",
     re.MULTILINE,
 )
 """A long line after which a sentence goes on; wide blanks in it part the cells of a row."""
@@ -92,7 +92,8 @@ def half_width(text: str) -> str:
     >>> half_width("８．２ ｋｇ（Ｗ）"), half_width("86 dB，8 Ω；12 kg")
     ('8.2 kg(W)', '86 dB, 8 Ω; 12 kg')
     """
-    return _CLOSE_UP.sub(" ", text).translate(_HALF)
+    # letters whose accents stand apart are other words to every pattern
+    return unicodedata.normalize("NFC", _CLOSE_UP.sub(" ", text).translate(_HALF))
 
 
 def unwrapped(text: str) -> str:

@@ -38,9 +38,15 @@ _CLAUSE: Final = re.compile(
 )
 _SHORT: Final = re.compile(
     r"(?:^|[\s(/|*])(?!(?:mm|cm|kg|lbs?|dB|Hz|kHz|ohms?|W|m|in|ports?|domes?|bass|mids?|basses|cones?|horn|wood|each|only|pair|stuks?|stück|kilos?|paar|coppia|watts?|"
-    r"euros?|volt|order|piece)$)[^\W\d]{1,5}$",
+    r"euros?|volt|order|piece|amps?|ampli|alu|soft|silk|box|unit|reflex)$)[^\W\d]{1,5}$",
     re.IGNORECASE,
 )
+_ABBREVIATED: Final = re.compile(
+    r"min|max|app(?:r(?:ox)?)?|circa|incl|inkl|excl|exkl|nom|typ|art|ref|cod|tel|vers|mod|rev|vol|stk|szt|pcs|wys|szer|"
+    r"cad|env|avg|resp?|bzw|zzgl|eff|gew|empf?|dim|abm|rec|reg|tot|pow|moc|pot|puiss|leist|freq|frek|czest|alim|imped|"
+    r"profo?|larg|haut|lung|larg|alt|anch|fond|tief|breit|hoch|diam|durch|prod|ser|item|type?|size|phone|fig|tab|pag|str"
+)
+"""Words that are written short before a figure."""
 _NUMBER: Final = re.compile(r"[^\W\d](?:nr|nummer|number|no)$", re.IGNORECASE)
 """The word for a number before its full stop: 'Artikelnr. 104417'."""
 _BETWEEN: Final = re.compile(rf"\b{BETWEEN} \d[\d.,]*(?: ?[^\W\d]{{1,5}})?$", re.IGNORECASE)
@@ -213,9 +219,7 @@ def pieces(text: str) -> Iterator[tuple[int, int]]:
     for mark in _CLAUSE.finditer(text):
         piece = text[edges[-1] : mark.start()]
         shortened = (
-            mark[0].startswith(".")
-            and not text[mark.end()].isalpha()
-            and (_SHORT.search(piece) or _NUMBER.search(piece))
+            mark[0].startswith(".") and not text[mark.end()].isalpha() and (_is_short(piece) or _NUMBER.search(piece))
         )
         listed = "/" in mark[0] and not amounts(folded(piece))
         if listed or (mark[0].strip() in ("/", "-") and text[mark.end()].isdigit() and not _of_two_kinds(text, mark)):
@@ -227,6 +231,15 @@ def pieces(text: str) -> Iterator[tuple[int, int]]:
     for start, end in zip(edges, [*edges[1:], len(text)], strict=True):
         if text[start:end].strip():
             yield from _at_labels(text, start, end)
+
+
+def _is_short(piece: str) -> bool:
+    """Whether a piece ends in a shortened word; behind a figure an ordinary short word ends a sentence."""
+    word = _SHORT.search(piece)
+    if word is None:
+        return False
+    last = folded(word[0]).strip(" (/|*")
+    return not re.search(r"\d", piece) or len(last) < 3 or bool(_ABBREVIATED.fullmatch(last) or topics_in(last))
 
 
 def _holds_several(text: str, place: int) -> bool:

@@ -8,7 +8,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.joining import AND
-from triptych.catalog.datasheet.price_tax import tax_of
+from triptych.catalog.datasheet.price_tax import TRADE, tax_of
 from triptych.catalog.datasheet.sheet_words import EACH, OTHER_GOODS, PAIR
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 from triptych.catalog.records import Tax
@@ -16,13 +16,6 @@ from triptych.catalog.records import Tax
 _PER: Final = re.compile(
     r"^(?:per|unit|units|unite|unita|unidad|conf\.?|confezione|sold as|sold|einheit|je|each/pair|ea/pr|uom|eenheid|"
     r"jedn\.?|jednostka|vendu par|venta|verkauf)$"
-)
-_TRADE: Final = re.compile(
-    r"\b(?:trade|dealers?|h?ek|handler\w*|haendler\w*|inkoop\w*|wholesale|prix ht|map|hors taxes?|rivenditor\w*|"
-    r"distribu\w*|hurt\w*|cost price|your cost|net(?:to)? (?:price|preis\w*|prijs)|(?:price|preis|prijs) net(?:to)?|"
-    r"ex\.? ?vat|excl?\.? ?vat|achat|einkauf\w*|compra|acquisto|zakup\w*|purchase|grossist\w*|grosshandel\w*|"
-    r"revendeur\w*|"
-    r"mayorista|reseller\w*|zakupu)\b|^(?:ht|net|netto|cost|dnp|wsp|hap|(?:prix )?net ht|h\.t\.)(?! \w)"
 )
 _ARTICLE: Final = re.compile(
     r"^(?:(?:art|artikel|article|articolo|articulo|ref|item|part|order|stock|bestell|best|cod|kat)\W*"
@@ -69,6 +62,10 @@ EVERY_PRICE: Final = re.compile(
     r"(?:for|per|pro|par|por|je|za)\b[^.,;]*"
 )
 """What a sentence says of every price, whatever another says of how each kind is sold."""
+_UNLESS: Final = re.compile(
+    r"\b(?:unless|except where|sauf|sofern|wenn nicht|soweit nicht|salvo|tranne|tenzij|o ile|chyba)\b"
+)
+"""Behind it stands what holds of some alone."""
 _PLACE: Final = r"book-?shel\w*|(?:floor|vloer|stand)-?(?:stand|stander|staand|mount)\w*|regal\w*|kompakt\w*|tower\w*"
 _DESCRIBES: Final = re.compile(
     rf"(?:{_PLACE}|standlautsprecher|standbox|cent(?:er|re|ro|ral|rale|raal)\w*|surrounds?|sub-?woofers?|"
@@ -106,6 +103,18 @@ _ANY_KIND: Final = frozenset(
         "unida",
         "parej",
         "serie",
+        "brutt",
+        "netto",
+        "ceny",
+        "alle",
+        "tous",
+        "tutti",
+        "todos",
+        "wszys",
+        "cenni",
+        "listi",
+        "tarif",
+        "retai",
         "linea",
         "reihe",
         "gamme",
@@ -145,11 +154,11 @@ def price_heads(heads: Sequence[Cell]) -> tuple[set[int], int | None]:
     ({0, 3}, 4)
     """
     small = [folded(cell.text).strip(" .:") for cell in heads]
-    asked = [place for place, text in enumerate(small) if label(heads[place]) == "price" and not _TRADE.search(text)]
+    asked = [place for place, text in enumerate(small) if label(heads[place]) == "price" and not TRADE.search(text)]
     aside = {place for place, text in enumerate(small) if _ARTICLE.match(text)} | _former(small, asked)
     if asked:
         money = [place for place, head in enumerate(heads) if label(head) in (None, "price")]
-        aside |= {place for place in money if _TRADE.search(small[place])}
+        aside |= {place for place in money if TRADE.search(small[place])}
     aside |= _net_beside_gross(small, asked)
     per = next((place for place, text in enumerate(small) if asked and _PER.match(text)), None)
     return aside, per
@@ -250,7 +259,10 @@ def split_description(cell: Cell, series: Cell | None, others: Collection[str]) 
 
 
 def _is_no_name(text: str, series: Cell | None, others: Collection[str]) -> bool:
-    known = any(other.startswith(f"{text} ") or other == text for other in others)
+    # behind the same name and what it is there is only another finish
+    known = any(
+        other == text or (other.startswith(f"{text} ") and not only_describes(other[len(text) :])) for other in others
+    )
     return known or (series is not None and text.casefold() == series.text.casefold())
 
 
@@ -282,7 +294,10 @@ def _sold_in(told: Sequence[tuple[Line, str]]) -> Cell | None:
     """Whether lines say that all prices are a pair's, or of each; None where they say neither or both."""
     # an amount there is what something else costs, such as a grille
     free = [
-        (line, said) for line, text in told for said in SENTENCE_END.split(text) if said and not _MONEY.search(said)
+        (line, _UNLESS.split(said)[0])
+        for line, text in told
+        for said in SENTENCE_END.split(text)
+        if said and not _MONEY.search(said)
     ]
     pair, each = (any(words.search(text) for _, text in free) for words in (PAIR, EACH))
     if pair == each:
@@ -318,6 +333,11 @@ def sold_words(text: str) -> str | None:
     return None if pair == each else "pair" if pair else "each"
 
 
+def tells_sold(text: str) -> bool:
+    """Return whether a sentence has words for each or for a pair, be it for both."""
+    return PAIR.search(folded(text)) is not None or EACH.search(folded(text)) is not None
+
+
 def sold_by_kind(text: str, told: Sequence[str], names: Sequence[str] = ()) -> list[str | None]:
     """Return what the price of each loudspeaker is for, where a line says it by their kinds; else nothing.
 
@@ -327,6 +347,7 @@ def sold_by_kind(text: str, told: Sequence[str], names: Sequence[str] = ()) -> l
     ['pair', 'each']
     """
     clauses: list[tuple[str, str | None]] = []
+    text = LEGEND.sub(" ", text)
     for said in re.split(r"[,;.]\s+", text):
         lead = ""
         for clause in re.split(rf"\s+{AND}\s+", said):
@@ -369,7 +390,7 @@ def for_shoppers(text: str) -> list[tuple[int, str]]:
         len(text),
     ]
     clauses = [(left, text[left:right]) for left, right in zip(edges[::2], edges[1::2], strict=True)]
-    trade = [(at, clause) for at, clause in clauses if _TRADE.search(folded(clause))]
+    trade = [(at, clause) for at, clause in clauses if TRADE.search(folded(clause))]
     others = [(at, clause) for at, clause in clauses if clause.strip() and (at, clause) not in trade]
     if trade and any(re.search(r"\b(?:rrp|uvp|srp|msrp|pvp)\b", folded(clause)) for _, clause in others):
         return others

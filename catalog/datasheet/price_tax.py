@@ -19,13 +19,14 @@ _INCLUDED: Final = re.compile(
     r"w tym) vat\b|"
     r"(?:einschlie(?:ss|ß)lich|einschl\.?) (?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
     r"\bzawieraj?\w* (?:\d+ ?% ?)?vat|"
-    r"\b(?:c/ ?iva|con iva|avec tva|mit mwst|met btw|with vat)\b|"
+    r"\biva c(?:omp\w*)?\.?(?= |$)|\b(?:c/ ?iva|con iva|avec tva|mit mwst|met btw|with vat)\b|"
     r"tax in\b|tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
 )
 _EXCLUDED: Final = re.compile(
     r"\b(?:not|non|nicht|ne|niet|nie) (?:incl\w*|enthalt\w*|compr\w*|inbegrepen|zawier\w*) "
     r"(?:(?:the |die |la |l'|el )?\d* ?%? ?)(?:(?:sales |consumption )?tax|vat|mwst|gst|btw|ust|iva|tva)|"
-    r"(?:tax|vat|mwst|gst|btw|ust|iva|tva) (?:(?:is|ist|est|es|e) )?(?:no[nt]?|nicht|niet) (?:incl|compr|enth|"
+    r"(?:tax|vat|mwst|gst|btw|ust|iva|tva) (?:\(?\d+(?:[.,]\d+)? ?%\)? )?(?:(?:is|ist|est|es|e) )?"
+    r"(?:no[nt]?|nicht|niet|nie) (?:incl|compr|enth|"
     r"inbegr)|"
     r"excl\w*\.? ?(?:of )?(?:\d+(?:[.,]\d+)? ?% ?)?(?:tax|vat|mwst|gst|btw|ust|sales tax|taxes|iva|tva)|"
     r"(?:exkl\w*|zzgl|zuzuglich)\.? ?(?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
@@ -37,8 +38,16 @@ _EXCLUDED: Final = re.compile(
     r"tax (?:is )?extra|"
     r"without tax|ohne mwst"
 )
+TRADE: Final = re.compile(
+    r"\b(?:trade|dealers?|h?ek|handler\w*|haendler\w*|inkoop\w*|wholesale|prix ht|map|hors taxes?|rivenditor\w*|"
+    r"distribu\w*|hurt\w*|cost price|your cost|net(?:to)? (?:price|preis\w*|prijs)|(?:price|preis|prijs) net(?:to)?|"
+    r"ex\.? ?vat|excl?\.? ?vat|achat|einkauf\w*|compra|acquisto|zakup\w*|purchase|grossist\w*|grosshandel\w*|"
+    r"revendeur\w*|"
+    r"mayorista|reseller\w*|zakupu)\b|^(?:ht|net|netto|cost|dnp|wsp|hap|(?:prix )?net ht|h\.t\.)(?! \w)"
+)
+"""Words of what the trade pays, which is no price of a loudspeaker here."""
 RATE: Final = re.compile(r"(?<![\d.,])(\d{1,2}(?:[.,]\d{1,3})?) ?%")
-_TAXED: Final = re.compile(r"\b(?:vat|mwst|ust|tva|iva|btw|mehrwertsteuer)\b")
+_TAXED: Final = re.compile(r"\b(?:(?:sales|consumption) tax|vat|mwst|ust|tva|iva|btw|mehrwertsteuer)\b")
 _DISCOUNT: Final = re.compile(r"-\s?$|rabat|save|ahorra|deposit|sconto|remise|korting")
 _NEAR: Final = 12
 """How near behind a share the word for what it is of stands; tried, no source. [characters]."""
@@ -46,7 +55,12 @@ _NEAR: Final = 12
 
 def put_tax(entry: SheetEntry, draft: Draft) -> None:
     """Take whether tax is in the price, and its rate."""
-    excluded, included = _EXCLUDED.search(entry.text), _INCLUDED.search(_EXCLUDED.sub(" ", entry.text))
+    text = entry.text
+    excluded, included = _EXCLUDED.search(text), _INCLUDED.search(_EXCLUDED.sub(" ", text))
+    if excluded and included:
+        # 'trade net plus VAT, RRP with VAT': the trade's is nothing to a shopper
+        text = ", ".join(clause for clause in re.split(r"[,;]\s|\s/\s", text) if not TRADE.search(clause))
+        excluded, included = _EXCLUDED.search(text), _INCLUDED.search(_EXCLUDED.sub(" ", text))
     if bool(excluded) != bool(included):
         draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
     elif not excluded and not _TAXED.search(entry.text):
@@ -67,6 +81,18 @@ def tax_of(small: str) -> Tax | None:
     """
     excluded, included = _EXCLUDED.search(small), _INCLUDED.search(_EXCLUDED.sub(" ", small))
     return None if bool(excluded) == bool(included) else Tax.EXCLUDED if excluded else Tax.INCLUDED
+
+
+def tax_span(small: str) -> tuple[int, int] | None:
+    """Return where a folded sentence says whether prices have tax in, where it says one of both.
+
+    >>> tax_span("prices incl. 20% vat, centres each")
+    (7, 20)
+    """
+    if tax_of(small) is None:
+        return None
+    found = _EXCLUDED.search(small) or _INCLUDED.search(small)
+    return found.span() if found else None
 
 
 def tax_in(small: str) -> Tax | None:

@@ -9,13 +9,13 @@ from typing import Any, Final
 
 from triptych.catalog import consistency
 from triptych.catalog.datasheet import (
+    asked_price,
     band,
     crossovers,
     enclosure,
     impedance,
     nameless_drivers,
     naming,
-    price,
     ranges,
     runs,
     same_as,
@@ -231,7 +231,7 @@ def _record(
         sensitivities.settle,
         band.settle,
         enclosure.settle,
-        price.settle,
+        asked_price.settle,
     ):
         settle(draft)
     same_as.fill(told, draft)
@@ -240,7 +240,7 @@ def _record(
     _refuse_contradictions(draft)
     if not several and not one:
         refuse_crowd(draft)
-    price.drop_terms(draft)
+    asked_price.drop_terms(draft)
     unlabelled = {entry.raw for entry in block.entries if not entry.labelled}
     for column, field in list(draft.fields.items()):
         if field.raw in unlabelled and (column in LOUDSPEAKER or column in _MONEY) and field.value is not None:

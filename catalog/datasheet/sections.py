@@ -40,6 +40,14 @@ _LEADING: Final = re.compile(
     re.IGNORECASE,
 )
 """A heading whose leaders run to a price."""
+_OFFER: Final = re.compile(
+    r"\s*(?:[\[(]?\d{1,2}[\]).]\s*)?(?:(?:usat[oaie]|used|gebraucht|occasion|tweedehands|usad[oa]s?|używan[eay]|neu|new|nuov[oaie]|"
+    r"ex-?demo\w*|b-?ware|b-?stock): +)?"
+    r"(?P<name>[^\W\d_](?:[^()\[\]€£$.,:|]|(?<=\d)[.,](?=\d))*?)\s*"
+    r"(?P<terms>(?:\([^()]*\)\s*)?(?:\.{4,}|…{2,}|_{4,}|\s[–—-]\s|,\s|:\s).*\S)\s*",
+    re.IGNORECASE,
+)
+"""A heading that goes on with the terms of an offer."""
 _TELLING: Final = 3
 _LONGEST_LEAD: Final = 40
 """So much stands before the first name where a line gives a value of each; tried, no source. [characters]."""
@@ -84,6 +92,8 @@ def a_line_each(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | Non
     whole = [one for one in found if len(one.told) >= _TELLING]
     # two kinds of figures are little for two loudspeakers; a list of three and more says the same of each
     found = found if len(found) > 2 else whole
+    if len(found) > 1:
+        found = _with_neighbours(found, able)
     found = found if len(found) > 1 else [_Told(*one, {"price"}) for one in _price_list(lines)]
     return _agreeing(found) or _agreeing(_alike(able)) or _agreeing(_side_by_side(able))
 
@@ -100,6 +110,14 @@ class _Told:
 def _told_of(number: int, line: Line) -> _Told:
     name, rest = _opening(line.whole)
     return _Told(number, SheetPart(name, _cells(rest)), kinds(line.text))
+
+
+def _with_neighbours(found: Sequence[_Told], able: Sequence[_Told]) -> list[_Told]:
+    """The lines, and those right beside one of them that open with a name and tell less: nobody else's figures."""
+    kept = {one.number for one in found}
+    more = [one for one in able if one.number not in kept and len(one.told) > 1]
+    beside = [one for one in more if {one.number - 1, one.number + 1} & kept and not one.told - found[0].told]
+    return sorted((*found, *beside), key=lambda one: one.number)
 
 
 def _agreeing(found: Sequence[_Told]) -> tuple[list[SheetPart], set[int]] | None:
@@ -203,7 +221,11 @@ def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
         if part.name and part.name.text in siblings and len(told) < _TELLING:
             told |= matters(part.pieces)
     enough = _TELLING if not siblings else _TELLING - 1
-    own = [one for one in found if not siblings or (one[0].name and one[0].name.text in siblings)]
+    own = [
+        (part, rows, told)
+        for part, rows, told in found
+        if not siblings or (part.name and part.name.text in siblings) or _offered(lines[rows[0]])
+    ]
     telling = [one for one in own if len(one[2]) >= enough]
     telling = telling if len(telling) > 1 else [one for one in found if len(one[2]) >= _TELLING]
     common = set.intersection(*(told for _, _, told in telling)) if len(telling) > 1 else set()
@@ -250,19 +272,38 @@ def _priced(line: Line) -> tuple[Cell, Piece] | None:
     """The name and the price of a heading in a price list: 'Ref. 21  Reed 2 ........ 165,00'."""
     match = _LEADING.fullmatch(line.text)
     if match is None:
-        return None
+        return _offered(line)
     name, price = (Cell(match[part], line.start + match.start(part), match.start(part)) for part in ("name", "price"))
     return (name, Piece(price, (Cell("price", price.start, price.column),))) if is_name(name) else None
+
+
+def _offered(line: Line) -> tuple[Cell, Piece] | None:
+    """The name and the terms of a dealer's offer: '[2] Wren 4 (walnut, pair) ..... £425 was £875 new'."""
+    match = _OFFER.fullmatch(line.text)
+    if match is None or not {"price"} & kinds(match["terms"]):
+        return None
+    name, terms = (Cell(match[part], line.start + match.start(part), match.start(part)) for part in ("name", "terms"))
+    return (name, Piece(terms, (Cell("price", terms.start, terms.column),))) if is_name(name) else None
 
 
 def _headings(lines: Sequence[Line]) -> list[int]:
     """The lines that may be headings: below an empty one, or opening as such headings do."""
     able = [number for number, line in enumerate(lines) if _can_head(line)]
+    offers = [number for number in able if _offered(lines[number])]
+    apart = [number for number in offers if _stands_apart(lines, number)]
+    # one line with a price is what goes with a loudspeaker; two and more are a dealer's list
+    able = [number for number in able if number not in offers or (number in apart and len(apart) > 1)]
     below = [number for number in able if number == 0 or not lines[number - 1].cells]
     names = {number: _opening_name(lines[number]).text for number in able}
     known = siblings_in([names[number] for number in below])
     alike = siblings_in(list(names.values()))
     return below if not known <= alike else [n for n in able if n in below or (known and names[n] in alike)]
+
+
+def _stands_apart(lines: Sequence[Line], number: int) -> bool:
+    """Whether a line has an empty one above it and text below it."""
+    below = number + 1 < len(lines) and bool(lines[number + 1].cells)
+    return below and (number == 0 or not lines[number - 1].cells)
 
 
 def _can_head(line: Line) -> bool:
@@ -303,7 +344,7 @@ _SHARED: Final = re.compile(
     r"salvo (?:nota|diversa indic\w+|indicaci[oó]n)|unless (?:otherwise )?(?:noted|stated)|sauf (?:mention|indication)|"
     r"tenzij anders|(?:sofern|wenn) nicht anders|"
     r"prices? (?:(?:do|does|is|are) )?(?:not )?(?:incl|excl)\w*|"
-    r"tax (?:extra|included|not included)|gevoeligheid bij|schalldruck in|sensibilidad a)\b",
+    r"tax (?:\d+ ?% )?(?:extra|included|not included)|gevoeligheid bij|schalldruck in|sensibilidad a)\b",
     re.IGNORECASE,
 )
 
@@ -313,7 +354,7 @@ _OPENS: Final = re.compile(
     r"(?:models?|prices|modelle|preise|modèles|modelos|precios|prix|modelli|prezzi|modellen|prijzen|modele|ceny)\b",
     re.IGNORECASE,
 )
-_TERMS: Final = re.compile(r"\b(?:TTC|HT|VAT|IVA|MwSt|BTW|btw|GST|USt|sales tax|brutto|UVP)\b")
+_TERMS: Final = re.compile(r"\b(?:TTC|HT|VAT|IVA|MwSt|BTW|btw|GST|USt|sales tax|consumption tax|brutto|UVP)\b")
 
 
 def is_shared(text: str) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -21,49 +21,20 @@ from triptych.catalog.datasheet.name_parts import (
     series_and_model,
     shared_lead,
     signed_by,
-    without_form,
     without_legal_form,
     without_maker,
 )
 from triptych.catalog.datasheet.sheet_words import SECTION
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
+from triptych.catalog.datasheet.title_parts import PART, title_parts
 
-_GENERIC: Final = re.compile(
-    r"handbook|manual|instruk|istruz|handleiding|fiche|technisch|specific|price|preis|tarif|cennik|\bpage|seite|\bpag\b|"
-    r"\bp\. ?\d|datenblatt|lautsprecher$|speakers?$|product information|catalogue|re:|listino|scheda|ficha|vergleich|"
-    r"\btest|banc d|bestenliste|panel|comparison|valid|dealer sheet|quotation|technical|appendix|home$|loudspeakers$|"
-    r"measurement|associated data|open box|\bsheet\b|angeb|offert|oferta|"
-    r"^costruttore\b|^produttore\b|^hersteller und|lab report|in figures|^points forts|^punti di forza|kaufberatung|"
-    r"story of|subject|from:|to:|ref\.|tel\.|www|hotline"
-)
 _TEST: Final = re.compile(
     r"at a glance|compared|shoot-?out|round-?up|auf einen blick|l'[ée]coute|in prova|a confronto|por[oó]wnan|vergelijk|"
     r"test|vergleich|banc d|comparison|bestenliste|getest|panel|\?|candidat|kandidat|numbers for",
     re.IGNORECASE,
 )
-_ARTICLE: Final = re.compile(r"the|der|die|das|le|la|les|el|los|il|lo|de|het|our|unsere|notre|nuestra|nostra|onze")
 _COMPARES: Final = re.compile(r"comparison|vergleich|vergelijk|comparatif|confronto|por[oó]wnan", re.IGNORECASE)
 """A comparison, which within one series is its maker's."""
-_SHOUTED: Final = re.compile(
-    r"^(?:(?:[A-ZÀ-ÞĄĆĘŁŃŚŹŻ]{2,}|&)(?: (?:[A-ZÀ-ÞĄĆĘŁŃŚŹŻ]{2,}|&))+|[A-ZÀ-ÞĄĆĘŁŃŚŹŻ]{4,})(?=\s)"
-)
-_SIDE: Final = re.compile(r"[WHDBTLP] ?\d{3,4}(?: ?mm)?")
-"""A side of a box, such as 'W 480'."""
-_SMALL_WORDS: Final = frozenset(
-    (
-        *("&", "and", "und", "et", "y", "e", "en", "i", "of"),
-        *("de", "di", "del", "la", "le", "du", "des", "aux", "van", "von", "da"),
-    )
-)
-"""Words of small letters that stand in names; others make a sentence."""
-_LIST: Final = re.compile(
-    r"^(?:price ?list|preisliste|prijslijst|listino(?: (?:prezzi|rivenditori|al pubblico))?|cennik|"
-    r"lista de precios|liste de prix)\b"
-    r"[\s:–-]*(?:\d[\d./-]*)?\s*",
-    re.IGNORECASE,
-)
-"""What a list calls itself before it names whose it is."""
-_PART: Final = re.compile(r"\s+[–—―-]\s+|\s*/{2,}\s*|\s{2,}|\s*[|·:]\s+|,\s+|\s+[–—]")
 _MODEL: Final = re.compile(
     r"\b(?:modell?[oe]?|mod\.|typ)\s*:?\s+[\"“„]?(?P<model>[\w&'-]+(?:[ -][\w-]{1,12}){0,2})[\"”“]?", re.IGNORECASE
 )
@@ -98,8 +69,8 @@ _SHOP: Final = re.compile(
 """Words of a shop's page, whose first line is the shop's name."""
 _BEHIND: Final = re.compile(r"\b(?:[Ss]erie|SERIE|[Ss]érie|[Gg]amme|[Ll]inea)\s+([A-ZÀ-ÞĄĆĘŁŃŚŹŻ]\w+)")
 _OF_MAKER: Final = re.compile(
-    r"\b(?:by|chez|firmy|marki|der Firma|de la marque) "
-    r"(?P<maker>[^\W\d_a-zß-ÿąćęłńśźż][\w'’&-]*(?: [^\W\d_a-zß-ÿąćęłńśźż&][\w'’-]*| &)*)(?=$|\s[–—-]\s|[,;(])"
+    r"(?:\b(?:by|chez|firmy|marki|der Firma|de la marque|[Mm]arque) |\b(?:[Bb]rand|[Mm]ar[ck]a|[Mm]arke|[Mm]erk)\s?: ?)"
+    r"(?P<maker>[^\W\d_a-zß-ÿąćęłńśźż][\w'’&-]*(?: [^\W\d_a-zß-ÿąćęłńśźż&][\w'’-]*| &)*)(?=$|\s[–—-]\s|\s{2,}|[,;(])"
 )
 _MOST: Final = 4
 _LONGEST_TITLE: Final = 10
@@ -202,7 +173,7 @@ def _signed(titles: Sequence[str], text: str) -> TitleNames | None:
     """Maker and model where the foot of a page names a piece of its title, and another line is the model's."""
     signed = signed_by(text)
     owned = [one for one in titles if signed and folded(signed) in folded(one)]
-    others = [part for one in titles if one not in owned for part in _parts(one)]
+    others = [part for one in titles if one not in owned for part in title_parts(one)]
     if not signed or not owned or not others or folded(others[0]) == folded(signed):
         return None
     model = without_maker(signed, others[0])
@@ -212,7 +183,7 @@ def _signed(titles: Sequence[str], text: str) -> TitleNames | None:
 
 def _beside(maker: str, titles: Sequence[str]) -> TitleNames | None:
     """What a title leaves for the model once its maker is known; None where that is nothing or too much."""
-    parts = list(dict.fromkeys(part for one in titles for part in _parts(one)))
+    parts = list(dict.fromkeys(part for one in titles for part in title_parts(one)))
     left = [without_maker(maker, part) for part in parts if folded(part) != folded(without_legal_form(maker))]
     left = [part for part in left if not _SERIES.search(part) and part.casefold() != maker.casefold()]
     if not left or (len(left) > 1 and len(left) == len(parts)):
@@ -225,7 +196,7 @@ def _above(model: str, titles: Sequence[str], text: str) -> TitleNames | None:
     """The maker that a title names alone, where the model is known; None where it says more."""
     if _TEST.search("\n".join(titles)):
         return None
-    parts = list(dict.fromkeys(part for one in titles for part in _parts(one)))
+    parts = list(dict.fromkeys(part for one in titles for part in title_parts(one)))
     left = [part for part in parts if folded(part) not in folded(model) and folded(model) not in folded(part)]
     if len(left) != 1 or _SERIES.search(left[0]):
         return None
@@ -237,7 +208,7 @@ def _of_a_series(titles: Sequence[str], text: str) -> TitleNames | None:
     """Maker, series and model where a line has the last two with the word between them, and the maker stands above."""
     for place, line in enumerate(titles):
         if found := series_and_model(line):
-            above = next((part for one in titles[:place] for part in _parts(one)), None)
+            above = next((part for one in titles[:place] for part in title_parts(one)), None)
             placed = frozenset(() if above is None or signs_as_maker(above, titles, text) else {"maker"})
             return TitleNames(found | ({"maker": above} if above else {}), placed=placed)
     return None
@@ -250,7 +221,7 @@ def _titled(titles: Sequence[str], text: str) -> TitleNames:
         return ranged
     quoted = next((match for one in titles if (match := QUOTED.match(one))), None)
     if quoted and describes_only(quoted["maker"]):
-        above = next((part for one in titles[:1] if one not in quoted.string for part in _parts(one)), None)
+        above = next((part for one in titles[:1] if one not in quoted.string for part in title_parts(one)), None)
         placed = frozenset({"maker"} if above and not signs_as_maker(above, titles, text) else ())
         return TitleNames(({"maker": above} if above else {}) | {"model": quoted["model"].strip()}, placed=placed)
     if quoted and is_name(_cell(bare_name(quoted["maker"]))):
@@ -262,7 +233,7 @@ def _titled(titles: Sequence[str], text: str) -> TitleNames:
     if said := next((apart for one in titles if (apart := said_of(one))), None):
         placed = frozenset(() if signs_as_maker(said[0], titles, text) else {"maker", "model"})
         return TitleNames({"maker": said[0], "model": said[1]}, placed=placed)
-    parts = list(dict.fromkeys(part for one in titles for part in _parts(one)))
+    parts = list(dict.fromkeys(part for one in titles for part in title_parts(one)))
     named = next((match["model"] for one in titles if (match := _MODEL.search(one))), None)
     if named and parts:
         placed = frozenset(() if signs_as_maker(parts[0], titles, text) else {"maker"})
@@ -302,7 +273,7 @@ def _in_sentences(lines: Sequence[Line]) -> TitleNames:
     """What the first lines say of a name in a sentence, where no title stands."""
     said = [line.text for line in lines if line.cells][:_SENTENCES]
     found = next((apart for text in said if (apart := said_of(text))), None) or of_code(said)
-    if not found and said and (opened := parted(_PART.split(said[0])[0])) and is_house(opened[0].split()):
+    if not found and said and (opened := parted(PART.split(said[0])[0])) and is_house(opened[0].split()):
         found = opened[:2]
     if found:
         return TitleNames({"maker": found[0], "model": found[1]}, placed=frozenset(("maker", "model")))
@@ -359,7 +330,7 @@ def common(title: Sequence[Cell], header: str) -> tuple[dict[str, str], frozense
         found["series"] = series
     if said := next((match["maker"] for text in texts if (match := _OF_MAKER.search(text))), None):
         return found | {"maker": without_legal_form(said)}, frozenset()
-    makers = [part for text in texts for part in _parts(_SERIES.sub("", _BEHIND.sub("", text)))]
+    makers = [part for text in texts for part in title_parts(_SERIES.sub("", _BEHIND.sub("", text)))]
     if makers:
         found["maker"] = without_legal_form(makers[0])
     sure = bool(makers) and signs_as_maker(makers[0], texts, "\n".join(texts))
@@ -373,24 +344,6 @@ def _series(texts: Sequence[str]) -> str | None:
     behind = {match[1] for text in texts for match in _BEHIND.finditer(text)}
     named = behind or {match["after"] or match["before"] for match in found}
     return named.pop() if len({name.casefold() for name in named}) == 1 else None
-
-
-def _parts(text: str) -> Iterator[str]:
-    """The pieces of a title that can be names."""
-    for part in _PART.split(without_form(re.sub(r"\s*\([^)]*\)", "", text))):
-        whole = _LIST.sub("", part.strip(' *"“”„'))
-        if not whole or describes_only(whole) or _ARTICLE.fullmatch(folded(whole)) or _SIDE.fullmatch(whole):
-            continue
-        bare = without_legal_form(bare_name(whole))
-        sentence = any(word[0].islower() and word not in _SMALL_WORDS for word in bare.split())
-        if not _GENERIC.search(folded(bare)) and is_name(_cell(bare)) and bare[0].isupper() and not sentence:
-            yield bare
-        elif (
-            (shouted := _SHOUTED.match(whole))
-            and not _GENERIC.fullmatch(folded(bare))
-            and not _GENERIC.search(folded(shouted[0]))
-        ):
-            yield shouted[0].strip()
 
 
 def _bare(text: str) -> str:

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import Loudspeaker, Room, Signature, Supplier
+from triptych.catalog.database.signing import FOR_PROOF
 from triptych.catalog.errors import BadInput, NotFound
 from triptych.catalog.money import to_amount
 from triptych.catalog.problems import nearest
@@ -87,7 +88,7 @@ def history(session: Session, wanted: DeedsAsked, limit: int | None = None) -> l
 
 def _conditions(session: Session, wanted: DeedsAsked) -> list[sa.ColumnElement[bool]]:
     # what a quote says is signed too, for the proof alone
-    which: list[sa.ColumnElement[bool]] = [Signature.subject.in_(SUBJECTS)]
+    which: list[sa.ColumnElement[bool]] = [Signature.subject.in_(SUBJECTS), Signature.said != FOR_PROOF]
     if wanted.subject is not None:
         if wanted.subject not in SUBJECTS:
             raise BadInput(f"{wanted.subject!r}: {nearest(wanted.subject, SUBJECTS)}")

@@ -1,12 +1,13 @@
 """The digest of a line of the ledger: of the digest before it in its holding, and of all that the line says.
 
-On a server a trigger makes it, by the same rule: `migrations/sql/0016_postgresql.sql`.
+On a server a trigger makes it, by the same rule: `migrations/sql/0025_postgresql.sql`.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
+import time
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from enum import Enum
@@ -39,20 +40,32 @@ LINE: Final = (
 )
 """What it says of the line, after its loudspeaker and holding."""
 
-MORE: Final = ("undoes_id", "carries_id")
-"""What it says after that, where there is any of it: older lines have none."""
+MORE: Final = ("undoes_id", "carries_id", "deed_number")
+"""What it says after that; older lines have no deed, and say the others where there is any of them."""
 
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND: Final = timedelta(microseconds=1)
 
 
-def digest_of(before: str | None, line: Mapping[str, Any], holding: Mapping[str, Any]) -> str:
-    """Give the SHA-256 of a line, in hexadecimal digits, where that of the line before it is `before`."""
+def digest_of(before: str | None, line: Mapping[str, Any], holding: Mapping[str, Any], *, server: bool = False) -> str:
+    """Give the SHA-256 of a line, in hexadecimal digits, where that of the line before it is `before`.
+
+    On a server a line has its own number before it is written, and says it too.
+    """
     said = [line["loudspeaker_id"], line["holding_id"], *(holding[name] for name in HOLDING)]
     values = [before, *map(_plain, said), *(_plain(line[name]) for name in LINE)]
     more = [line[name] for name in MORE]
-    values += more if any(more) else []
+    if line["deed_number"] is None:
+        more = more[:-1] if any(more) else []
+    elif server:
+        more.append(line["id"])
+    values += more
     return hashlib.sha256(json.dumps(values, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def deed_number() -> int:
+    """Give a file's next deed a number: the microsecond in which it begins, as one writes at a time."""
+    return time.time_ns() // 1000
 
 
 def _plain(value: Any) -> Any:

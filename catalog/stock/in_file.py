@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from triptych.catalog.database.engine import let_sign
 from triptych.catalog.database.one_writer import BEGIN_WRITE, begin_write, is_busy
 from triptych.catalog.database.trouble import told
-from triptych.catalog.stock.digests import HOLDING, LINE, MORE, digest_of
+from triptych.catalog.stock.digests import HOLDING, LINE, MORE, deed_number, digest_of
 
 Result = TypeVar("Result")
 
@@ -62,6 +62,7 @@ class Writer:
     note: str | None
     now: datetime
     lines: list[int] = field(default_factory=list)
+    deed: int = field(default_factory=deed_number)
 
     def write(self, end: Ending, speaker: int, kind: str, quantity: int, effect: int, **more: Any) -> int:
         """Write a line after the last of a holding, which it then is; give its number."""
@@ -71,6 +72,7 @@ class Writer:
         line = {**_BLANK, "loudspeaker_id": speaker, "holding_id": end.holding, "kind": kind}
         line |= {"quantity": quantity, "effect": effect, "sequence": end.sequence, "on_hand": end.on_hand}
         line |= {"tracked": end.tracked, "at": at, "note": self.note, "who": self.who, **more}
+        line["deed_number"] = self.deed
         alike = (end.location, end.grade, end.pack, end.finish_key)
         end.digest = line["digest"] = digest_of(end.digest, line, dict(zip(HOLDING, alike, strict=True)))
         line |= {"at": stored(at), "until": None if line["until"] is None else stored(line["until"])}

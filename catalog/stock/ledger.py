@@ -21,10 +21,11 @@ from triptych.catalog.database.models.ledger_tables import INTO
 from triptych.catalog.database.stock_levels import on_server
 from triptych.catalog.errors import Overtaken, Refused
 from triptych.catalog.stock import ledger_rows
-from triptych.catalog.stock.digests import HOLDING, digest_of
+from triptych.catalog.stock.digests import HOLDING, deed_number, digest_of
+from triptych.catalog.stock.line_refusals import no_reservation, refuse_overdrawn, refuse_unfit, serial_taken
 from triptych.catalog.stock.looking import There, lock, look, serial_of
 from triptych.catalog.stock.movement_lines import MovementLine, effect_of, instant, refuse_incomplete
-from triptych.catalog.stock.shortfalls import no_reservation, refuse_overdrawn, refuse_unfit, serial_taken, too_few
+from triptych.catalog.stock.shortfalls import too_few
 
 
 def record_movement(session: Session, line: MovementLine) -> int:
@@ -152,9 +153,19 @@ def values_of(session: Session, line: MovementLine, there: There, target: int | 
     }
     if on_server(session):
         return values | _BY_SERVER
-    values |= _totals(there, effect, serial)
+    values |= _totals(there, effect, serial) | {"deed_number": _deed(session)}
     alike = (there.location_id, line.grade, there.pack, rows.name_key(line.finish))
     return values | {"digest": digest_of(there.digest, values, dict(zip(HOLDING, alike, strict=True)))}
+
+
+_DEED: Final = "deed"
+
+
+def _deed(session: Session) -> int:
+    """Give the number of the deed that a transaction is."""
+    if _DEED not in session.info:
+        session.info[_DEED] = deed_number()
+    return int(session.info[_DEED])
 
 
 _COPIED: Final = (

@@ -30,6 +30,7 @@ from triptych.catalog.stock.digests import HOLDING
 from triptych.catalog.stock.proof_guards import guards_stand
 from triptych.catalog.stock.proof_lines import Finding, Tally
 from triptych.catalog.stock.proof_names import found_by_name, lent
+from triptych.catalog.stock.proof_rows import untouched
 from triptych.catalog.stock.proof_signed import as_signed, at_quoted_prices, sealed
 from triptych.catalog.stock.real_times import if_real, is_real
 
@@ -57,6 +58,7 @@ _COLUMNS: Final = (
     "digest",
     "undoes_id",
     "carries_id",
+    "deed_number",
 )
 
 
@@ -70,7 +72,8 @@ def check(session: Session) -> list[Finding]:
     lines = sorted(chained, key=lambda line: int(line["id"]))
     holdings = _holdings(session)
     grades = {number: str(one["grade"]) for number, one in holdings.items()}
-    ends = {row[0]: row[1] for row in session.execute(sa.select(LedgerEnd.holding_id, LedgerEnd.sequence))}
+    found = session.execute(sa.select(LedgerEnd.holding_id, LedgerEnd.sequence, LedgerEnd.digest))
+    ends = {number: (sequence, digest) for number, sequence, digest in found}
     return [
         *ledger.totals(chained),
         ledger.quarantine(lines, grades),
@@ -80,12 +83,13 @@ def check(session: Session) -> list[Finding]:
         _left(session, ledger.left_by_ledger(lines)),
         _as_made(session),
         ledger.transfers(lines),
-        ledger.as_written(chained, holdings),
+        ledger.as_written(chained, holdings, server=on_server(session)),
         ledger.ended(chained, ends),
         _quotes(session, ledger.promised_by_quote(lines)),
         at_quoted_prices(session),
         as_signed(session),
         sealed(session),
+        untouched(session),
         found_by_name(session),
         lent(session),
         _prices(session),

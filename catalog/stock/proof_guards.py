@@ -35,7 +35,9 @@ _SAID: Final = {
 _BODIES: Final = "SELECT proname, prosrc FROM pg_proc WHERE pronamespace = current_schema()::regnamespace"
 
 _PATHS: Final = """
-SELECT proname, proconfig = ARRAY[format('search_path=pg_catalog, %I, pg_temp', current_schema())]
+SELECT proname, proconfig @> ARRAY[format('search_path=pg_catalog, %I, pg_temp', current_schema())]
+    AND (cardinality(proconfig) = 1 OR proconfig @> ARRAY['TimeZone=UTC', 'extra_float_digits=1', 'bytea_output=hex']
+      AND cardinality(proconfig) = 4)
   FROM pg_proc WHERE pronamespace = current_schema()::regnamespace
 """
 """Whether a function finds tables in the catalogue's schema alone."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from heapq import heappop, heappush
@@ -217,30 +217,36 @@ def transfers(lines: Iterable[Row]) -> Finding:
     return tally.finding()
 
 
-def as_written(lines: Iterable[Row], holdings: Mapping[int, Row]) -> Finding:
+def as_written(lines: Sequence[Row], holdings: Mapping[int, Row], *, server: bool) -> Finding:
     """Prove that no line says other than what was written; lines come by holding, in order of their sequence."""
     tally = Tally("each line says what was written, by its digest and the one before")
     before: dict[int, str | None] = {}
+    # a file has one writer, who counts on; a server counts on where a write was taken back
+    for place, number in enumerate(() if server else sorted(line["id"] for line in lines), start=1):
+        if number != place:
+            tally.see(False, f"line {place}: it is gone, or has another number")
+            break
     for line in lines:
         place, name = line["holding_id"], f"line {line['id']}"
         if line["digest"] is None or place not in holdings:
             tally.see(False, f"{name}: has no digest, so it was written past the program")
         else:
-            right = digest_of(before.get(place), line, holdings[place]) == line["digest"]
+            right = digest_of(before.get(place), line, holdings[place], server=server) == line["digest"]
             tally.see(right, f"{name}: says other than when it was written, or a line before it is gone")
         before[place] = line["digest"]
     return tally.finding()
 
 
-def ended(lines: Iterable[Row], ends: Mapping[int, int]) -> Finding:
+def ended(lines: Iterable[Row], ends: Mapping[int, tuple[int, str | None]]) -> Finding:
     """Prove that the last line of each holding is there."""
     tally = Tally("the last line of each holding is there")
-    last: dict[int, int] = {}
+    last: dict[int, tuple[int, str | None]] = {}
     for line in lines:
-        last[line["holding_id"]] = line["sequence"]
+        last[line["holding_id"]] = line["sequence"], line["digest"]
     for number in sorted(ends.keys() | last.keys()):
-        said, found = ends.get(number), last.get(number)
-        tally.see(said == found, f"holding {number}: its last line is the {found}., not the {said}.")
+        (said, sealed), (found, digest) = ends.get(number, (None, None)), last.get(number, (None, None))
+        told = f"the {found}., not the {said}." if said != found else "not the one that was written"
+        tally.see((said, sealed) == (found, digest), f"holding {number}: its last line is {told}")
     return tally.finding()
 
 

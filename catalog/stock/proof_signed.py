@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database.models import Movement, MovementKind, QuoteLine, Signature, every_table
 from triptych.catalog.database.models.base import UtcTime
-from triptych.catalog.database.signing import signature_digest
+from triptych.catalog.database.signing import FOR_PROOF, signature_digest
 from triptych.catalog.database.stock_levels import on_server
 from triptych.catalog.records import PricePer, Tax
 from triptych.catalog.stock.costs import net_each, whole
@@ -87,7 +87,7 @@ def _key(subject: str, number: int, said: Mapping[str, Any]) -> Key:
 
 _SIGNED: Final = (
     sa.select(Signature.subject, Signature.number, Signature.deed, Signature.said)
-    .where(Signature.subject.in_((*_BY_NUMBER, *_BY_KEY, *_FOR_GOOD)))
+    .where(Signature.subject.in_((*_BY_NUMBER, *_BY_KEY, *_FOR_GOOD)), Signature.said != FOR_PROOF)
     .order_by(Signature.id)
 )
 
@@ -137,20 +137,25 @@ def sealed(session: Session) -> Finding:
     """
     tally = Tally("each signature says what was signed, by its digest and one before it of the same row")
     columns = (Signature.id, Signature.who, Signature.subject, Signature.number, Signature.deed, Signature.said)
-    query = sa.select(*columns, Signature.digest, if_real(session, Signature, "at")).order_by(Signature.id)
+    both = (Signature.was, Signature.becomes)
+    query = sa.select(*columns, *both, Signature.digest, if_real(session, Signature, "at")).order_by(Signature.id)
     before: dict[tuple[str, int], list[str]] = {}
     last: int | None = None
-    for number, who, subject, row, deed, said, digest, at in session.execute(query):
+    whole = False
+    for number, who, subject, row, *said, digest, at in session.execute(query):
         chain = before.setdefault((subject, row), [])
         # a file has one writer, who counts on; a server counts on where a write was taken back
         gap = last is not None and not on_server(session) and number != last + 1
         tally.see(not gap, f"signature {last}: the one after it is gone")
         last = None if digest is None else number
         if digest is None:
-            tally.see(not (chain and subject in _OF_QUOTES), f"signature {number}: another program wrote it")
+            # what was signed of all rows at once says from where on the program signs all
+            ours = not whole and not (chain and subject in _OF_QUOTES)
+            tally.see(ours, f"signature {number} of {subject.replace('_', ' ')} {row}: another program wrote it")
             continue
+        whole = whole or said[-1] is not None
         fits = at is not None and any(
-            digest == signature_digest(one, number, at, who, subject, row, deed, said) for one in (*chain[::-1], None)
+            digest == signature_digest(one, number, at, who, subject, row, *said) for one in (*chain[::-1], None)
         )
         tally.see(fits, f"signature {number} of {subject.replace('_', ' ')} {row}: it says other than was signed")
         chain.append(digest)

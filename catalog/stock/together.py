@@ -1,4 +1,4 @@
-"""Which lines of the ledger are one deed: found by how they follow each other, as the ledger names no deeds."""
+"""Which lines of the ledger are one deed: of those with one number, of older ones by how they follow each other."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from triptych.catalog.database.models import Holding, Location, Movement, Moveme
 from triptych.catalog.stock.movement_lines import JOINED
 
 _AT_ONCE: Final = timedelta(seconds=0.25)
-"""Lines that follow each other within it come of one deed: no two commands of a person do."""
+"""Lines without a number that follow each other within it come of one deed: no two commands of a person do."""
 
 _SOON: Final = timedelta(seconds=30)
 """Parts of one deed, which waits for nobody once it began to write, lie within it."""
@@ -35,8 +35,14 @@ def _line(session: Session, holding: int | None, sequence: int) -> Movement | No
     return session.scalars(query).first()
 
 
+_LONGEST: Final = timedelta(hours=1)
+"""A server that was set up anew counts its transactions from the beginning, and a clock can be set back."""
+
+
 def _near(one: Movement, other: Movement | None, apart: timedelta = _SOON) -> bool:
-    return other is not None and one.who == other.who and abs(one.at - other.at) <= apart and other.undoes_id is None
+    if other is None or one.who != other.who or other.undoes_id is not None or one.deed_number != other.deed_number:
+        return False
+    return abs(one.at - other.at) <= (apart if one.deed_number is None else _LONGEST)
 
 
 def _lends(session: Session, holding: int | None) -> bool:

@@ -60,6 +60,7 @@ def undo(session: Session, number: int, note: str | None = None, who: str | None
         except Refused as refusal:
             raise Refused(_of_deed(number, one, str(refusal))) from refusal
         told += [one] if one.number != entry.number else []
+    remarks += _to_be_delivered_again(session, deed)
     return Undone(entry, tuple(told[::-1]), lines, tuple(dict.fromkeys(remarks)))
 
 
@@ -76,6 +77,18 @@ class _Case:
     entry: Entry
     remarks: list[str]
     carried_on: int | None
+
+
+def _to_be_delivered_again(session: Session, deed: Sequence[Movement]) -> list[str]:
+    """Let a quote that was sold whole be delivered again, and say so."""
+    remarks = []
+    for number in sorted({row.quote_id for row in deed if row.kind is MovementKind.SELL and row.quote_id is not None}):
+        quote = session.get_one(Quote, number)
+        if quote.state is QuoteState.SOLD:
+            quote.state = QuoteState.ACCEPTED
+            remarks.append(f"quote {number} is accepted again, as it was before that delivery")
+    session.flush()
+    return remarks
 
 
 def _lock(session: Session, deed: Sequence[Movement]) -> None:
@@ -140,9 +153,9 @@ def _refuse_not_ours(session: Session, row: Movement, deed: Sequence[Movement]) 
         return
     state = session.get_one(Quote, number).state
     if row.kind is MovementKind.SELL:
-        if state is QuoteState.ACCEPTED:
+        if state is not QuoteState.LAPSED:
             return
-        way = "is sold whole by now: take them back with stock return"
+        way = "has lapsed: take them back with stock return"
     elif row.kind is MovementKind.RELEASE and row.quote_id is None:
         way = f"took up what it let go of: let that go with quote lapse {number}"
     elif state is QuoteState.ACCEPTED:

@@ -16,7 +16,7 @@ from tests.catalog.filling import filled
 from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
 from tests.quick_ones import quick_of
 from triptych.catalog.database.engine import reading, writing
-from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind
+from triptych.catalog.database.models import Grade, Holding, Movement, MovementKind, Quote, QuoteState
 from triptych.catalog.errors import NotFound, Refused
 from triptych.catalog.stock import desk, ledger, suppliers
 from triptych.catalog.stock.articles import sold_and_out
@@ -226,12 +226,36 @@ def test_what_a_quote_or_nothing_accounts_for_is_refused(shop: sa.Engine) -> Non
     kept = desk.accept_quote(shop, quote).moved[0].lines[0]
     with pytest.raises(Refused, match=f"of quote {quote}, which accounts for it: .* with quote lapse {quote}"):
         desk.undo(shop, kept)
-    sold = desk.sell_quote(shop, quote).moved[0].lines[0]
-    with pytest.raises(Refused, match=f"of quote {quote}, which is sold whole by now: .* with stock return"):
-        desk.undo(shop, sold)
     for number in (0, 9999, 2**31):
         with pytest.raises(NotFound, match=f"no line {number}"):
             desk.undo(shop, number)
+
+
+def test_the_delivery_that_completes_a_quote_is_taken_back_and_made_again(shop: sa.Engine) -> None:
+    quote = desk.make_quote(shop, "Barn", [Item(CENTRE.name, 2)]).offer.number
+    desk.accept_quote(shop, quote)
+    before = _all(shop)
+    desk.sell_quote(shop, quote, parts=[QuotePart(CENTRE.name, 1)])
+    between = _all(shop)
+    for _ in range(2):
+        last = desk.sell_quote(shop, quote).moved[0].lines[0]
+        assert f"quote {quote} is accepted again" in " ".join(desk.undo(shop, last).remarks)
+        assert _all(shop) == between
+        with reading(shop) as session:
+            assert session.scalar(sa.select(Quote.state)) is QuoteState.ACCEPTED
+            assert all(finding.holds for finding in check(session))
+    # the part before it goes as well, though all was delivered since
+    last = desk.sell_quote(shop, quote).moved[0].lines[0]
+    with reading(shop) as session:
+        of_quote = (Movement.kind == MovementKind.SELL, Movement.quote_id == quote)
+        first = session.scalar(sa.select(sa.func.min(Movement.id)).where(*of_quote))
+    desk.undo(shop, first or 0)
+    desk.undo(shop, last)
+    assert _all(shop) == before
+    step = desk.sell_quote(shop, quote, parts=[QuotePart(CENTRE.name, 1)])
+    desk.lapse_quote(shop, quote)
+    with pytest.raises(Refused, match=f"of quote {quote}, which has lapsed: .* with stock return"):
+        desk.undo(shop, step.moved[0].lines[0])
 
 
 def test_what_a_quote_took_up_is_not_promised_to_its_job_once_more(shop: sa.Engine) -> None:

@@ -35,12 +35,19 @@ from triptych.migrations import BASE
 pytestmark = pytest.mark.migration
 
 
+def _forget_deeds(config: Config) -> None:
+    """Go to before lines said of which deed they are, and back: no older line says it."""
+    command.downgrade(config, "0024")
+    command.upgrade(config, "head")
+
+
 def test_lines_from_before_the_digests_are_sealed_as_they_are(migrate: tuple[sa.Engine, Config]) -> None:
     engine, config = migrate
     command.upgrade(config, "head")
     with writing(engine) as session:
         shop = open_shop(session, towers=2, centres=5)
         stock.record_movement(session, shop.line(MovementKind.RESERVE, 2, job="Mill House", until=LATER, note='"½"'))
+    _forget_deeds(config)
     query = sa.text("SELECT digest FROM movement ORDER BY id")
     with engine.connect() as connection:
         before = connection.execute(query).scalars().all()
@@ -65,6 +72,7 @@ def test_what_notes_said_was_undone_is_said_by_the_column_and_the_ledger_still_p
         stock.record_movement(session, shop.line(MovementKind.SELL, 3))
         undo(session, 2, "mistyped")
         stock.record_movement(session, shop.line(MovementKind.COUNT, 1, note="undo of a line that I forgot"))
+    _forget_deeds(config)
     query = sa.text("SELECT id, undoes_id, digest FROM movement ORDER BY id")
     with engine.connect() as connection:
         before = connection.execute(query).all()
@@ -92,7 +100,9 @@ def test_quotes_from_before_they_were_signed_are_signed_as_they_are(migrate: tup
     command.upgrade(config, "head")
     with reading(engine) as session:
         signed = session.execute(
-            sa.text("SELECT subject, number FROM signature WHERE subject IN ('quote_terms', 'quote_line')")
+            sa.text(
+                "SELECT subject, number FROM signature WHERE subject IN ('quote_terms', 'quote_line') AND said <> '{}'"
+            )
         )
         assert sorted(signed) == [*[("quote_line", 1)] * 2, ("quote_line", 2), ("quote_terms", 1), ("quote_terms", 2)]
         assert all(finding.holds for finding in check(session)), check(session)
@@ -102,7 +112,7 @@ def test_quotes_from_before_they_were_signed_are_signed_as_they_are(migrate: tup
         connection.execute("UPDATE quote_line SET amount = 1 WHERE quote_id = 1 AND ordinal = 2")
     with reading(engine) as session:
         told = [breach for finding in check(session) for breach in finding.breaches]
-    assert [line.split(":")[0] for line in told] == ["quote line 1 2"]
+    assert [line.split(":")[0] for line in told] == ["quote line 1 2"] * 2
 
 
 def test_where_figures_come_from_is_kept_as_it_was_with_a_row_a_figure(migrate: tuple[sa.Engine, Config]) -> None:

@@ -339,7 +339,7 @@ def test_the_share_of_voicing_is_told_beside_it_and_is_what_is_left_of_the_squar
     responses = (numbers["direct"] ** 2 + numbers["power"] ** 2) / 2
     assert numbers["voicing_share"] == pytest.approx(numbers["voicing"] ** 2 / found.value[0] ** 2)
     assert numbers["voicing_share"] == pytest.approx(1 - responses / found.value[0] ** 2)
-    assert f"{numbers['voicing_share']:.0%} of it" in found.told(0)
+    assert f"{numbers['voicing_share']:.0%} of the whole" in found.told(0)
 
 
 @settings(max_examples=example_count(2 / 3))

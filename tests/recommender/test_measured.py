@@ -132,13 +132,13 @@ FULL: dict[str, Any] = {**SET, "power": -np.linspace(0.0, 8.0, 28)}
 @pytest.mark.parametrize(
     ("centre", "mains", "evidence", "left", "told"),
     [
-        ({}, {}, "modelled", 1.0, "(assumed)"),
+        ({}, {}, "modelled", 1.0, "are assumed"),
         ({"axis": TILT}, {}, "modelled", 1.0, "measured direct sound of the centre against the model of the mains"),
         ({}, {"axis": TILT}, "modelled", 1.0, "model of the centre against the measured direct sound of the mains"),
         ({"axis": TILT}, {"axis": TILT}, "measured", 0.5**0.5, "off the axis by the model; sound power modelled"),
         (SET, SET, "measured", 0.5**0.5, "measured on both sides, sound power modelled"),
         (FULL, SET, "measured", 0.5**0.5, "measured on both sides, sound power modelled"),
-        (FULL, FULL, "measured", 0.0, "so no voicing is assumed"),
+        (FULL, FULL, "measured", 0.0, "so nothing more is assumed"),
     ],
 )
 def test_voicing_shrinks_as_curves_arrive_and_what_was_compared_is_told(

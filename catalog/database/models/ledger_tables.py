@@ -189,6 +189,9 @@ class Movement(b.Base):
     carries_id: Mapped[int | None] = mapped_column(
         sa.ForeignKey("movement.id"), info={"means": "the reservation that this one carries on elsewhere"}
     )
+    deed_number: Mapped[int | None] = mapped_column(
+        sa.BigInteger, info={"unit": "1", "means": "that of the deed of which it is a line; older lines have none"}
+    )
 
 
 class LedgerEnd(b.Base):

@@ -12,7 +12,7 @@ class Signature(b.Base):
     """Who made, changed or removed a row, and when; of a price the number is its loudspeaker's.
 
     On a server `who` is the login, by the server itself; on SQLite the program puts it there, and it is NULL where
-    another program wrote.
+    another program wrote. One that says `{}` is for the proof alone.
     """
 
     __tablename__ = "signature"
@@ -30,3 +30,5 @@ class Signature(b.Base):
     deed: Mapped[str]
     said: Mapped[str]
     digest: Mapped[str | None] = mapped_column(info={"means": "that of the signature and of one before it of the row"})
+    was: Mapped[str | None] = mapped_column(info={"means": "digest of all that the row said before"})
+    becomes: Mapped[str | None] = mapped_column(info={"means": "digest of all that it says then"})

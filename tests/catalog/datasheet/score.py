@@ -1,6 +1,6 @@
 """How well the invented datasheets are read: `python -m tests.catalog.datasheet.score [FOLDER [NAME ...]]`.
 
-The folders are those of `corpus_check.FOLDERS`, and lines; a reader may be tuned on all but aside3 and aside9.
+The folders are those of `corpus_check.FOLDERS`, and lines; a reader may be tuned on all but aside3.
 
 A figure is *stated* where the truth has it and no honest reader may refuse it. What is read of a loudspeaker is held
 against the one of the truth whose name it shares, or else whose place.
