@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Final
 
+from triptych.catalog.datasheet.draft import AXES
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.joining import AND, OR
 from triptych.catalog.datasheet.mentions import ARTICLE
@@ -50,10 +51,16 @@ def in_prose(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
                 part.pieces.append(piece)
             taken |= set(rows) if found else set()
         telling = [part for part in parts if len(matters(part.pieces)) >= _TELLING]
-        common = set.intersection(*(matters(part.pieces) for part in telling)) if telling else set()
+        common = set.intersection(*(_matters(part) for part in telling)) if telling else set()
         if len(telling) > 1 and len(common) > 1:
             return telling, taken
     return None
+
+
+def _matters(part: SheetPart) -> set[str]:
+    """What is told of a loudspeaker; a side of it is its size."""
+    found = matters(part.pieces)
+    return found | {"size"} if found & set(AXES) else found
 
 
 def _paragraphs(lines: Sequence[Line]) -> Iterator[tuple[range, Line]]:
