@@ -5,6 +5,7 @@ A plugin and no conftest, as that says nothing of the product's folders, in whos
 
 from __future__ import annotations
 
+import ctypes
 import gc
 import os
 import re
@@ -59,7 +60,9 @@ ALL_SLOW = re.compile(rf"^pytestmark = \[?pytest\.mark\.({'|'.join((*SLOW, 'slow
 gc.disable()  # what is collected stays: looking through it again and again takes a fifth of the time
 
 
-def pytest_collection_finish() -> None:
+def pytest_collection_finish(session: pytest.Session) -> None:
+    if session.config.getoption("markexpr") != QUICK and STATUS.exists():
+        session.config.pluginmanager.register(GivingBack())
     gc.freeze()
     gc.set_threshold(20_000, 20, 20)
     gc.enable()
@@ -112,6 +115,45 @@ def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> 
                 report.keywords = {}  # they are most of what would be sent, and are asked of no test that passed
             item.ihook.pytest_runtest_logreport(report=report)
     return True
+
+
+STATUS = Path("/proc/self/statm")
+"""Where Linux says how much memory a process has, in pages."""
+
+
+class GivingBack:
+    """A plugin of long runs: after a test that grew the process, what is free goes back to the machine.
+
+    Of itself the library of C keeps what is free below anything that stays: up to a gigabyte after an hour.
+    """
+
+    GROWN = 64
+    """By so much a process grows before it is looked through [MiB]."""
+
+    def __init__(self) -> None:
+        self.had = resident()
+
+    @pytest.hookimpl(wrapper=True, tryfirst=True)
+    def pytest_runtest_teardown(self) -> Generator[None, object, object]:
+        """Look at what the process has now."""
+        done = yield
+        if resident() > self.had + self.GROWN:
+            gc.collect()
+            give_back()
+            self.had = resident()
+        return done
+
+
+def resident() -> int:
+    """Tell what this process has of the machine's memory [MiB]."""
+    return int(STATUS.read_bytes().split()[1]) * os.sysconf("SC_PAGE_SIZE") // 2**20
+
+
+def give_back() -> None:
+    """Ask the library of C to return what is free, where it can."""
+    trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
+    if trim is not None:
+        trim(0)
 
 
 def pytest_sessionfinish() -> None:

@@ -26,8 +26,8 @@ from tests.collecting import QUICK
 from tests.quicker import quicker
 from tests.server_catalogue import ServerCatalogue
 from triptych.catalog.database.address import as_url
+from triptych.catalog.database.candidates import candidate_columns
 from triptych.catalog.database.engine import open_engine, reading, upgrade, writing
-from triptych.catalog.database.reads import candidate_columns
 from triptych.catalog.database.writes import save_profiles
 from triptych.recommender.advise.catalogue import loudspeakers_of
 from triptych.recommender.advise.voices import VoiceBook

@@ -178,16 +178,9 @@ def _save(engine: Engine, review: SheetReview, *, yes: bool, clear: bool, review
         tell(f"{doubt}; --set {doubt.kin.value}={doubt.near!r} takes that")
     if not yes and (reviewed or plan.doubts):
         # to save was said already; only a look, or a name that is nearly a known one, leaves something to agree to
-        _confirm(plan.names)
+        options.agreed(f"Store {plan.names}?", "nothing stored")
     saved = store_sheet(engine, plan, clear=clear)
     tell(f"added {saved.added}, changed {saved.changed}, unchanged {saved.unchanged}: {plan.names}")
-
-
-def _confirm(names: str) -> None:
-    try:
-        typer.confirm(options.harmless(f"Store {names}?"), abort=True, err=True)
-    except UnicodeError:
-        raise BadInput("the answer is not text in UTF-8; nothing stored") from None
 
 
 def _show(review: SheetReview, style: Style) -> None:

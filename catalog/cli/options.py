@@ -17,7 +17,7 @@ import typer
 from typer.core import TyperGroup
 
 from triptych.catalog.cli.as_given import spare_conversion
-from triptych.catalog.errors import CatalogError
+from triptych.catalog.errors import BadInput, CatalogError
 from triptych.catalog.numerals import Mark
 
 if TYPE_CHECKING:
@@ -182,6 +182,20 @@ def catalogue(url_or_path: str | None, *, fresh: bool = False) -> Iterator[Engin
         yield engine
     finally:
         engine.dispose()
+
+
+def agreed(question: str, kept: str) -> None:
+    """Ask at the terminal whether it is meant, and leave where it is not; `kept` says what then wasn't done.
+
+    Raises
+    ------
+    BadInput
+        The answer is no text.
+    """
+    try:
+        typer.confirm(harmless(question), abort=True, err=True)
+    except UnicodeError:
+        raise BadInput(f"the answer is not text in UTF-8; {kept}") from None
 
 
 def harmless(text: str) -> str:

@@ -278,7 +278,7 @@ def lapse(number: NumberArgument, style: StyleOption = Style.TABLE, db: Database
                 found = offers(session, number)[0]
             told = parted_words(found) if found.state == "accepted" else ""
             if told:
-                typer.confirm(f"quote {number}: {told}. Let go of the rest for good?", abort=True, err=True)
+                options.agreed(f"quote {number}: {told}. Let go of the rest for good?", "nothing was ended")
         step = desk.lapse_quote(engine, number, whoever())
     _say(step, style)
 

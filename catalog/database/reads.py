@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import listings, rows, stock_levels
-from triptych.catalog.database.columns import candidate_columns, read_columns
+from triptych.catalog.database.columns import read_columns
 from triptych.catalog.database.listings import LoudspeakerFilter
 from triptych.catalog.database.models import (
     AcousticProfile,
@@ -38,7 +38,6 @@ from triptych.catalog.records import LoudspeakerRecord, PricePer, RoomRecord
 __all__ = [
     "LoudspeakerFilter",
     "Stored",
-    "candidate_columns",
     "chunks",
     "count",
     "hold_keys",

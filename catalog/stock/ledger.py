@@ -22,9 +22,10 @@ from triptych.catalog.database.stock_levels import on_server
 from triptych.catalog.errors import Overtaken, Refused
 from triptych.catalog.stock import ledger_rows
 from triptych.catalog.stock.digests import HOLDING, deed_number, digest_of
+from triptych.catalog.stock.line_refusals import no_reservation, refuse_overdrawn, refuse_unfit, serial_taken
 from triptych.catalog.stock.looking import There, lock, look, serial_of
 from triptych.catalog.stock.movement_lines import MovementLine, effect_of, instant, refuse_incomplete
-from triptych.catalog.stock.shortfalls import no_reservation, refuse_overdrawn, refuse_unfit, serial_taken, too_few
+from triptych.catalog.stock.shortfalls import too_few
 
 
 def record_movement(session: Session, line: MovementLine) -> int:

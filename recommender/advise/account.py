@@ -16,7 +16,7 @@ from triptych.recommender.advise.advice import Chances, NextQuestion, Standing, 
 from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.derivations import derivations, seat_derivations
-from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.advise.placed import Scene
 from triptych.recommender.advise.settle import Certainty, intervals
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.judge.verdicts import VERDICT_WORDS

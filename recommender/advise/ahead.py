@@ -14,7 +14,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import reads
-from triptych.catalog.database.columns import described_columns
+from triptych.catalog.database.candidates import described_columns
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Loudspeaker
 from triptych.catalog.database.writes import StoredProfile, save_profiles

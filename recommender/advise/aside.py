@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from triptych.recommender.advise.evaluate import Placed, Scene, in_each_pose, slices
+from triptych.recommender.advise.evaluate import in_each_pose, slices
+from triptych.recommender.advise.placed import Placed, Scene
 from triptych.recommender.judge.criteria.evenness import modelled_loss
 from triptych.recommender.judge.gates.speech import DEAD_DIP
 from triptych.recommender.physics.coverage import deepest_dip

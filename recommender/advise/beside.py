@@ -9,8 +9,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, from_the_ear, slices, together
+from triptych.recommender.advise.evaluate import slices, together
 from triptych.recommender.advise.everybody import evaluate
+from triptych.recommender.advise.placed import Centres, Placed, Scene, from_the_ear
 from triptych.recommender.judge.criteria.definitions import AIM, BALANCE, CRITERIA, TIMBRE
 from triptych.recommender.judge.criteria.placing import aim_left, aim_of
 from triptych.recommender.judge.criteria.sound import timbre_difference, timbre_of
@@ -20,7 +21,7 @@ from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates import terms
 from triptych.recommender.judge.gates.speech import dead_seat
 from triptych.recommender.judge.ranking import Scores, log_utility, score, score_of
-from triptych.recommender.judge.verdicts import Verdict, as_likely_out
+from triptych.recommender.judge.verdicts import Verdict, as_likely_out, chance_to_stand
 from triptych.recommender.scene.arrays import (
     BoolArray,
     CodeArray,
@@ -207,7 +208,7 @@ class Option(Placed):
     def doubtful(self, count: int) -> BoolArray:
         """Which of all `count` candidates are as likely as not ruled out here by a condition."""
         spread = np.zeros(count, dtype=np.bool_)
-        spread[self.index] = as_likely_out(self.gates)
+        spread[self.index] = as_likely_out(chance_to_stand(self.gates))
         return spread
 
     def high(self, count: int) -> FloatArray:
@@ -323,23 +324,27 @@ def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
     passes, waits = verdicts <= Verdict.CONDITIONAL, verdicts == Verdict.UNKNOWN
     is_ranked: BoolArray = np.asarray(passes.any(axis=0))
     is_pending: BoolArray = np.asarray(~is_ranked & waits.any(axis=0))
-    usable = np.where(np.where(is_ranked, passes, waits) & ~np.isnan(scores), scores, -np.inf)
+    # whom no place takes is not put in order
+    alive = np.flatnonzero(is_ranked | is_pending)
+    here = scores[:, alive]
+    usable = np.where(np.where(is_ranked, passes, waits)[:, alive] & ~np.isnan(here), here, -np.inf)
     last = np.vstack([option.last(count) for option in found])
-    order = np.round(usable - np.where(last, DEAD_LAST, 0.0), TOLD)
-    high = np.vstack([option.high(count) for option in found])
-    best, everyone = np.lexsort((-usable, high, -order), axis=0)[0], np.arange(count)
-    best_score = scores[best, everyone]
-    exact, verdict = usable[best, everyone], verdicts[best, everyone]
+    order = np.round(usable - np.where(last[:, alive], DEAD_LAST, 0.0), TOLD)
+    high = np.vstack([option.high(count) for option in found])[:, alive]
+    chosen, everyone = np.lexsort((-usable, high, -order), axis=0)[0], np.arange(len(alive))
+    best, best_score = np.full(count, -1), np.full(count, np.nan)
+    best[alive], best_score[alive] = chosen, here[chosen, everyone]
+    exact, verdict = usable[chosen, everyone], verdicts[chosen, alive]
     # what has no price in the mains' currency comes after what has
-    price = np.nan_to_num(_known_price(scene), nan=np.inf)
-    doubtful = np.vstack([option.doubtful(count) for option in found])[best, everyone]
+    price = np.nan_to_num(_known_price(scene), nan=np.inf)[alive]
+    doubtful = np.vstack([option.doubtful(count) for option in found])[chosen, alive]
     told = np.round(exact - np.where(doubtful, YIELDS, 0.0), TOLD)
-    by_score = np.lexsort((-exact, price, verdict, -told, last[best, everyone]))
+    by_score = alive[np.lexsort((-exact, price, verdict, -told, last[chosen, alive]))]
     return Ranking(
         ranked=by_score[is_ranked[by_score]],
         pending=by_score[is_pending[by_score]],
         excluded=np.flatnonzero(~is_ranked & ~is_pending),
-        best=np.where(is_ranked | is_pending, best, -1),
+        best=best,
         best_score=best_score,
         scores=scores,
         verdicts=verdicts,

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import count
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
 
 import numpy as np
-from numpy.typing import DTypeLike, NDArray
 
+from triptych.catalog.database.candidates import Words
 from triptych.catalog.money import minor_digits
 from triptych.catalog.records import Role
 from triptych.recommender.physics import description
@@ -29,10 +27,13 @@ from triptych.recommender.scene.arrays import (
     Sold,
 )
 
-Columns = Mapping[str, Sequence[Any]]
+Columns = Mapping[str, Any]
 
 STAND_MOUNT_HEIGHT: Final = 0.60
 """An upright main no taller than this is no tower: it may be a centre, also on its side [m]. Common practice."""
+
+UNJUDGED: Final = ("amplifier_max", "high_limit", "tweeter_material")
+"""Figures of the catalogue that nothing here judges, and that needn't be read."""
 
 OFFERED_FOR: Final = tuple(role.value for role in Role)
 """What a loudspeaker may be offered for."""
@@ -135,29 +136,28 @@ class Loudspeakers:
 
 def loudspeakers_of(columns: Columns) -> Loudspeakers:
     """The arrays of a catalogue's columns."""
-    coded = {name: _coded(columns[name]) for name in _CODED}
-    offered = _offered(coded["roles"])
-    currencies = {name: code for code, name in enumerate(sorted(filter(None, coded["currency"].words)))}
-    drivers = _drivers(columns, coded)
+    offered = _offered(columns["roles"])
+    currencies = {name: code for code, name in enumerate(sorted(filter(None, columns["currency"].words)))}
+    drivers = _drivers(columns)
     return Loudspeakers(
-        ids=columns["id"],
+        ids=columns["id"].tolist(),
         revisions=columns["revision"],
         names=columns["name"],
-        boxes=_boxes(columns, coded, drivers, currencies, offered),
+        boxes=_boxes(columns, drivers, currencies, offered),
         drivers=drivers,
         kin=Kin(
-            model=np.array(columns["id"], dtype=np.int64),
-            family=_numbered(coded["family"]),
-            maker=_numbered(coded["maker"], NAMELESS),
-            loading=_codes(coded["tweeter_type"], _LOADING, Loading.UNKNOWN),
+            model=columns["id"],
+            family=_numbered(columns["family"]),
+            maker=_numbered(columns["maker"], NAMELESS),
+            loading=_codes(columns["tweeter_type"], _LOADING, Loading.UNKNOWN),
         ),
-        sealed=_is(coded["enclosure"], "sealed").astype(np.float64),
-        retired=np.array(columns["retired"], dtype=np.bool_),
+        sealed=_is(columns["enclosure"], "sealed").astype(np.float64),
+        retired=columns["retired"],
         offered=offered,
         asked=AskingPrices(*(columns[name] for name in _ASKED)),
         available=columns["available"],
         currencies=currencies,
-        least_power=floats(columns["amplifier_min"]),
+        least_power=columns["amplifier_min"],
     )
 
 
@@ -166,10 +166,9 @@ def described(columns: Columns) -> tuple[description.Columns, BoolArray]:
 
     These are all but those that are retired, whose drivers nobody described, or that are offered as nothing but a sub.
     """
-    coded = {name: _coded(columns[name]) for name in ("orientation", "roles", "retired")}
-    drivers = _drivers(columns, coded)
-    heard = _each(coded["roles"], lambda roles: roles != Role.SUB.value, np.bool_)
-    return drivers, heard & drivers.laid_out & ~_each(coded["retired"], bool, np.bool_)
+    drivers = _drivers(columns)
+    heard = columns["roles"].each(lambda roles: roles != Role.SUB.value, np.bool_)
+    return drivers, heard & drivers.laid_out & ~columns["retired"].each(bool, np.bool_)
 
 
 _ASKED: Final = ("price_minor", "currency", "price_per", "tax", "tax_rate", "sold_as")
@@ -180,138 +179,110 @@ def floats(values: Iterable[float | None]) -> FloatArray:
     return np.array(values, dtype=np.float64)
 
 
-class _Coded(NamedTuple):
-    """A column of a few words over and over: each of them, and which it is in every row."""
-
-    words: tuple[Any, ...]
-    rows: IndexArray
+def _codes(values: Words, table: Mapping[Any, int], default: int) -> CodeArray:
+    return values.each(lambda value: int(table.get(value, default)), np.int8)
 
 
-def _coded(values: Sequence[Any]) -> _Coded:
-    number: defaultdict[Any, int] = defaultdict(count().__next__)
-    rows = np.fromiter(map(number.__getitem__, values), np.intp, len(values))
-    return _Coded(tuple(number), rows)
+def _is(values: Words, *wanted: Any) -> BoolArray:
+    return values.each(lambda value: value in wanted, np.bool_)
 
 
-Coded = Mapping[str, _Coded]
-
-_CODED: Final = (
-    "bung", "currency", "enclosure", "family", "maker", "orientation", "port_location", "price_per", "roles",
-    "sensitivity_basis", "sold_as", "status", "tax", "tweeter_type",
-)  # fmt: skip
-"""The columns of words."""
-
-
-def _each(column: _Coded, told: Callable[[Any], Any], kind: DTypeLike) -> NDArray[Any]:
-    """What is told of each value, found once for all that are alike."""
-    return np.array([told(word) for word in column.words], dtype=kind)[column.rows]
-
-
-def _codes(values: _Coded, table: Mapping[Any, int], default: int) -> CodeArray:
-    return _each(values, lambda value: int(table.get(value, default)), np.int8)
-
-
-def _is(values: _Coded, *wanted: Any) -> BoolArray:
-    return _each(values, lambda value: value in wanted, np.bool_)
-
-
-def _numbered(values: _Coded, none: Collection[str] = ()) -> CountArray:
+def _numbered(values: Words, none: Collection[str] = ()) -> CountArray:
     """The same number for the same word; -1 for no word, and for those that count as none."""
     numbers = [code if word and word.casefold() not in none else -1 for code, word in enumerate(values.words)]
     return np.array(numbers, dtype=np.int64)[values.rows]
 
 
-def _offered(roles: _Coded) -> dict[str, BoolArray]:
+def _offered(roles: Words) -> dict[str, BoolArray]:
     words = [text.split("|") for text in roles.words]
     return {role: np.array([role in one for one in words], dtype=np.bool_)[roles.rows] for role in OFFERED_FOR}
 
 
-def _lying(coded: Coded, width: FloatArray, height: FloatArray) -> BoolArray:
+def _lying(columns: Columns, width: FloatArray, height: FloatArray) -> BoolArray:
     """Whether each loudspeaker is described lying; where that isn't stated, whether it is wider than high.
 
     Where no size is stated either, a centre that is no main lies, which makes less of its seats.
     """
-    stated, silent = _is(coded["orientation"], "lying"), _is(coded["orientation"], None)
-    centre = _each(coded["roles"], lambda roles: "centre" in roles and "main" not in roles, np.bool_)
+    stated, silent = _is(columns["orientation"], "lying"), _is(columns["orientation"], None)
+    centre = columns["roles"].each(lambda roles: "centre" in roles and "main" not in roles, np.bool_)
     wider = np.where(np.isnan(width) | np.isnan(height), centre, width > height)
     return np.where(silent, wider, stated)
 
 
-def _drivers(columns: Columns, coded: Coded) -> description.Columns:
-    width, height = floats(columns["width"]), floats(columns["height"])
+def _drivers(columns: Columns) -> description.Columns:
+    width, height = columns["width"], columns["height"]
     return description.Columns(
-        lying=_lying(coded, width, height),
+        lying=_lying(columns, width, height),
         width=width,
         height=height,
-        tweeter_type=np.array(columns["tweeter_type"], dtype=object),
-        tweeter_size=floats(columns["tweeter_size"]),
-        tweeter_coverage=np.column_stack([floats(columns[f"tweeter_coverage_{side}"]) for side in "hv"]),
-        midrange_size=floats(columns["midrange_size"]),
-        midrange_count=floats(columns["midrange_count"]),
-        woofer_size=floats(columns["woofer_size"]),
-        woofer_count=floats(columns["woofer_count"]),
-        layout=np.array(columns["layout"], dtype=object),
-        woofer_spacing=floats(columns["woofer_spacing"]),
-        crossover=np.column_stack([floats(columns[f"crossover_{number}"]) for number in (1, 2, 3)]),
-        crossover_order=floats(columns["crossover_order"]),
+        tweeter_type=columns["tweeter_type"].each(lambda kind: kind, object),
+        tweeter_size=columns["tweeter_size"],
+        tweeter_coverage=np.column_stack([columns[f"tweeter_coverage_{side}"] for side in "hv"]),
+        midrange_size=columns["midrange_size"],
+        midrange_count=columns["midrange_count"],
+        woofer_size=columns["woofer_size"],
+        woofer_count=columns["woofer_count"],
+        layout=columns["layout"].each(lambda text: text, object),
+        woofer_spacing=columns["woofer_spacing"],
+        crossover=np.column_stack([columns[f"crossover_{number}"] for number in (1, 2, 3)]),
+        crossover_order=columns["crossover_order"],
     )
 
 
 def _boxes(
     columns: Columns,
-    coded: Coded,
     drivers: description.Columns,
     currencies: Mapping[str, int],
     offered: Mapping[str, BoolArray],
 ) -> Boxes:
-    axis, on_side = floats(columns["axis_height"]), drivers.lying
+    axis, on_side = columns["axis_height"], drivers.lying
     return Boxes(
         width=drivers.width,
         height=drivers.height,
-        depth=floats(columns["depth"]),
-        feet=floats(columns["feet"]),
-        rear_allowance=floats(columns["rear_allowance"]),
-        weight=floats(columns["weight"]),
+        depth=columns["depth"],
+        feet=columns["feet"],
+        rear_allowance=columns["rear_allowance"],
+        weight=columns["weight"],
         axis=np.where(np.isnan(axis) & on_side, drivers.height / 2, axis),
         axis_stated=~np.isnan(axis),
         lying=on_side,
-        port=_port(coded),
-        port_diameter=floats(columns["port_diameter"]),
-        radiator=_is(coded["enclosure"], "passive_radiator", "open_back"),
-        bung=_is(coded["bung"], True),
-        bung_unknown=_is(coded["bung"], None),
-        sensitivity=floats(columns["sensitivity"]),
-        basis=_codes(coded["sensitivity_basis"], _BASIS, SensitivityCode.UNKNOWN),
-        impedance_nominal=floats(columns["impedance_nominal"]),
-        impedance_minimum=floats(columns["impedance_minimum"]),
-        power_handling=floats(columns["power_handling"]),
-        low_limit=floats(columns["low_limit"]),
-        low_limit_drop=floats(columns["low_limit_drop"]),
-        price=_price_of_one(columns, coded),
-        price_taxed=_codes(coded["tax"], {"included": 1, "excluded": 0}, -1),
-        tax_rate=floats(columns["tax_rate"]),
-        currency=_each(coded["currency"], lambda value: currencies.get(value, -1), np.int16),
-        sold=_codes(coded["sold_as"], _SOLD, Sold.UNKNOWN),
+        port=_port(columns),
+        port_diameter=columns["port_diameter"],
+        radiator=_is(columns["enclosure"], "passive_radiator", "open_back"),
+        bung=_is(columns["bung"], True),
+        bung_unknown=_is(columns["bung"], None),
+        sensitivity=columns["sensitivity"],
+        basis=_codes(columns["sensitivity_basis"], _BASIS, SensitivityCode.UNKNOWN),
+        impedance_nominal=columns["impedance_nominal"],
+        impedance_minimum=columns["impedance_minimum"],
+        power_handling=columns["power_handling"],
+        low_limit=columns["low_limit"],
+        low_limit_drop=columns["low_limit_drop"],
+        price=_price_of_one(columns),
+        price_taxed=_codes(columns["tax"], {"included": 1, "excluded": 0}, -1),
+        tax_rate=columns["tax_rate"].each(lambda rate: rate, np.float64),
+        currency=columns["currency"].each(lambda value: currencies.get(value, -1), np.int16),
+        sold=_codes(columns["sold_as"], _SOLD, Sold.UNKNOWN),
         usually_pairs=offered["main"] & ~offered["centre"],
-        life=_codes(coded["status"], _LIFE, Life.CURRENT),
+        life=_codes(columns["status"], _LIFE, Life.CURRENT),
         available=floats(columns["available"]),
     )
 
 
-def _port(coded: Coded) -> CodeArray:
+def _port(columns: Columns) -> CodeArray:
     """Where each box breathes; a location of none says nothing of a box that is known not to be sealed."""
-    enclosure, location = coded["enclosure"], coded["port_location"]
+    enclosure, location = columns["enclosure"], columns["port_location"]
     untold = _is(location, "none") & ~_is(enclosure, None)
     cases = [_is(enclosure, "sealed"), _is(enclosure, "open_back"), untold]
     return np.select(cases, [Port.NONE, Port.REAR, Port.UNKNOWN], _codes(location, _PORT, Port.UNKNOWN)).astype(np.int8)
 
 
-def _price_of_one(columns: Columns, coded: Coded) -> FloatArray:
+def _price_of_one(columns: Columns) -> FloatArray:
     """The price of one loudspeaker [currency]: half of a pair's.
 
     It is not known of one that is sold in pairs where nobody said whether it is the price of each or of a pair.
     """
-    units = _each(coded["currency"], lambda currency: 10.0 ** minor_digits(currency), np.float64)
-    amount, per = floats(columns["price_minor"]) / units, coded["price_per"]
-    untold = _is(per, None) & _is(coded["sold_as"], "pair")
+    units = columns["currency"].each(lambda currency: 10.0 ** minor_digits(currency), np.float64)
+    amount, per = floats(columns["price_minor"]) / units, columns["price_per"]
+    untold = _is(per, None) & _is(columns["sold_as"], "pair")
     return np.asarray(np.where(untold, np.nan, np.where(_is(per, "pair"), amount / 2, amount)))

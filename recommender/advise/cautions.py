@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import Final
 
-from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.advise.placed import Scene
 from triptych.recommender.judge.criteria.placing import screen_mismatch
 from triptych.recommender.judge.gates.fit import PLAIN_PLASTERBOARD
 from triptych.recommender.scene.aiming import EARS

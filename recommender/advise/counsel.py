@@ -12,7 +12,7 @@ import numpy as np
 
 from triptych.recommender.advise.advice import SPOILS_ALL, Counsel
 from triptych.recommender.advise.beside import Option, Ranking
-from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.advise.placed import Scene
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.criterion import LEAST_UTILITY, utility
 from triptych.recommender.judge.gates.speech import dead_seat

@@ -9,7 +9,7 @@ import numpy as np
 
 from triptych.recommender.advise.advice import Derivation, known
 from triptych.recommender.advise.beside import Option
-from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.advise.placed import Scene
 from triptych.recommender.judge.criteria.definitions import REACH, TIMBRE
 from triptych.recommender.judge.criterion import Criterion, CriterionValues
 from triptych.recommender.scene.aiming import (

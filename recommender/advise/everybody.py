@@ -10,7 +10,8 @@ from typing import Final
 
 import numpy as np
 
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, heard, kept_somewhere, placings
+from triptych.recommender.advise.evaluate import heard, kept_somewhere, placings
+from triptych.recommender.advise.placed import Centres, Placed, Scene
 from triptych.recommender.judge.verdicts import merged
 from triptych.recommender.scene.arrays import IndexArray
 

@@ -13,7 +13,8 @@ from typing import Generic, TypeVar
 import numpy as np
 
 from triptych.recommender.advise import evaluate
-from triptych.recommender.advise.evaluate import Centres, Free, Placed, Scene
+from triptych.recommender.advise.evaluate import Free, Voiced
+from triptych.recommender.advise.placed import Centres, Placed, Scene
 from triptych.recommender.judge.gates import speech
 from triptych.recommender.judge.ranking import log_utility
 from triptych.recommender.scene.arrays import IndexArray
@@ -54,20 +55,25 @@ class HeardOnce:
             self._placings = evaluate.placings(scene)
         return self._placings
 
-    def listened(self, scene: Scene, placed: Sequence[Placed]) -> list[Free]:
-        """What seats hear before any room of those that are `kept`, as `evaluate.listened` gives it."""
+    def listened(self, scene: Scene, placed: Sequence[Placed], known: Voiced | None = None) -> list[Free]:
+        """What seats hear before any room of those that are `kept`, as `evaluate.listened` gives it.
+
+        Where their voices are `known` they are not found again.
+        """
         kept = self._free
         if missing := _missing(kept, placed):
-            made = evaluate.listened(scene, missing, evaluate.voiced(scene, missing))
+            made = evaluate.listened(scene, missing, known or evaluate.voiced(scene, missing))
             kept = self._free = _with(kept, missing, made, Free.joined, len(scene.boxes))
         return [_taken(kept, one) for one in placed]
 
-    def heard(self, scene: Scene, placed: Sequence[Placed]) -> list[tuple[Placed, Centres]]:
+    def heard(
+        self, scene: Scene, placed: Sequence[Placed], known: Voiced | None = None
+    ) -> list[tuple[Placed, Centres]]:
         """Places and poses with those that are `kept` there as they are heard, as `evaluate.heard` gives them."""
         kept = self._centres
         if missing := _missing(kept, placed):
-            free = self.listened(scene, missing)
-            told = evaluate.heard(scene, missing, evaluate.voiced(scene, missing), free)
+            known = known or evaluate.voiced(scene, missing)
+            told = evaluate.heard(scene, missing, known, self.listened(scene, missing, known))
             made = [centres for _, centres in told]
             kept = self._centres = _with(kept, missing, made, Centres.joined, len(scene.boxes))
         return [

@@ -16,8 +16,9 @@ import numpy as np
 
 from triptych.recommender.advise.aside import Aside, lost_aside
 from triptych.recommender.advise.beside import YIELDS, Option, comparable, likely_beside, options_of
-from triptych.recommender.advise.evaluate import PORT, Centres, Free, Placed, Scene, heard, placings
+from triptych.recommender.advise.evaluate import PORT, Free, Voiced, heard, kept_somewhere, placings, voiced
 from triptych.recommender.advise.heard_once import HeardOnce
+from triptych.recommender.advise.placed import Centres, Placed, Scene
 from triptych.recommender.judge.criteria.definitions import (
     AIM,
     BALANCE,
@@ -35,10 +36,13 @@ from triptych.recommender.judge.gates import drive as drive_gates
 from triptych.recommender.judge.gates.fit import plugged
 from triptych.recommender.judge.gates.terms import comparable_price, open_tax
 from triptych.recommender.judge.ranking import log_utility, score_of
-from triptych.recommender.judge.verdicts import Verdict, as_likely_out
+from triptych.recommender.judge.verdicts import Verdict, as_likely_out, chance_to_stand
 from triptych.recommender.physics import timbre
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.levels import trims
+
+NARROWED_TOGETHER: Final = 2_000
+"""So many voices at most are held at once while they are narrowed down, of 30 kB each."""
 
 TOLD_EQUAL: Final = 0.12
 """What a score may lie under the last of the first few and still be told as equal: a digit, and the rounding of
@@ -138,8 +142,7 @@ def leading_options(scene: Scene, ranked: int, waiting: int, ear: HeardOnce | No
         one.at(np.flatnonzero(_known_aside(scene, one, lost).reaches(floors, passing)))
         for one, lost in zip(reaching, aside, strict=True)
     ]
-    narrowed = [one.reaching(floors, passing) for one in _narrowed(scene, nearer, ear)]
-    scored = _groups(_scored(scene, narrowed, ear), passing)
+    scored = _scored_some_at_a_time(scene, nearer, passing, floors, ear)
     floors = _floors_of(scored, wanted, yielding)
     chosen = _above(scored, floors)
     options = options_of(scene, ear.heard(scene, [one.only(chosen).placed for one in bounded]))
@@ -163,7 +166,7 @@ def _bounded(scene: Scene, placed: Placed, unlike: FloatArray) -> _Bounded:
     trim = drive_gates.trim(scene.drive, trims(placed.levels.take(kept), scene.mains, scene.seats)).take(0)
     verdict = np.maximum(placed.verdict[kept], trim.verdict)
     alive = verdict < Verdict.FAIL
-    doubtful = as_likely_out([*(gate.take(kept) for gate in placed.gates), trim])
+    doubtful = as_likely_out(chance_to_stand(placed.gates, kept) * chance_to_stand([trim]))
     left = replace(placed, kept=kept[alive])
     most = np.where(placed.too_high[left.kept], DEAD, _most(scene, left, unlike))
     return _Bounded(left, most, verdict[alive] <= Verdict.CONDITIONAL, doubtful[alive])
@@ -208,9 +211,37 @@ def least_unlike(scene: Scene) -> FloatArray:
     return np.asarray(np.sqrt(voicing + untold_loading(sound.kin, kin)[0] / 2 + unknown))
 
 
-def _narrowed(scene: Scene, bounded: Sequence[_Bounded], ear: HeardOnce) -> list[_Bounded]:
+def _scored_some_at_a_time(
+    scene: Scene, bounded: Sequence[_Bounded], passing: BoolArray, floors: Sequence[float], ear: HeardOnce
+) -> tuple[Group, Group]:
+    """Those that may reach the floors by what they score, each where it scores most.
+
+    The voices of a few are found at a time: what the seats lose is heard by them, and what is left of those few then.
+    """
+    scored = _groups([], passing)
+    everyone = kept_somewhere([one.placed for one in bounded])
+    for start in range(0, len(everyone), NARROWED_TOGETHER):
+        chosen = np.zeros(len(passing), dtype=np.bool_)
+        chosen[everyone[start : start + NARROWED_TOGETHER]] = True
+        some = [one.only(chosen) for one in bounded]
+        known = voiced(scene, [one.placed for one in some])
+        narrowed = [one.reaching(floors, passing) for one in _narrowed(scene, some, ear, known)]
+        scored = _better(scored, _groups(_scored(scene, narrowed, ear, known), passing))
+    return scored
+
+
+def _better(ours: tuple[Group, Group], theirs: tuple[Group, Group]) -> tuple[Group, Group]:
+    """Each of two groups with the more that each candidate scores in one or the other, and where."""
+    first, second = (
+        (np.maximum(most, other), np.where(other > most, there, where))
+        for (most, where), (other, there) in zip(ours, theirs, strict=True)
+    )
+    return first, second
+
+
+def _narrowed(scene: Scene, bounded: Sequence[_Bounded], ear: HeardOnce, known: Voiced | None = None) -> list[_Bounded]:
     """The same with what the seats lose known; `DEAD` where speech is lost at one, which comes after all others."""
-    told = ear.listened(scene, [one.placed for one in bounded])
+    told = ear.listened(scene, [one.placed for one in bounded], known)
     return [_with_coverage(scene, one, free) for one, free in zip(bounded, told, strict=True)]
 
 
@@ -230,10 +261,10 @@ def _lowered(scene: Scene, most: FloatArray, lost: FloatArray, dead: BoolArray) 
     return np.where(dead | (most == DEAD), DEAD, most * np.exp(lost / _total(scene)))
 
 
-def _scored(scene: Scene, narrowed: Sequence[_Bounded], ear: HeardOnce) -> list[_Bounded]:
+def _scored(scene: Scene, narrowed: Sequence[_Bounded], ear: HeardOnce, known: Voiced | None = None) -> list[_Bounded]:
     """The same with what they score in place of the most they can; `DEAD` as before."""
     some = [one for one in narrowed if len(one.most)]
-    told = ear.heard(scene, [one.placed for one in some])
+    told = ear.heard(scene, [one.placed for one in some], known)
     return [
         replace(one, most=np.where(centres.last, DEAD, _score(scene, centres)))
         for one, (_, centres) in zip(some, told, strict=True)

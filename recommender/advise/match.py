@@ -21,9 +21,9 @@ from triptych.recommender.advise.catalogue import Loudspeakers
 from triptych.recommender.advise.cautions import cautions
 from triptych.recommender.advise.counsel import ONLY_MONEY, ONLY_SUPPLY, Failing, Tries, counsel
 from triptych.recommender.advise.curve_account import preference_of
-from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.leading import Leading, leading_options
 from triptych.recommender.advise.memory import Memory, read_anew
+from triptych.recommender.advise.placed import Scene
 from triptych.recommender.advise.pricing import not_a_main
 from triptych.recommender.advise.setting import Setting, refuse_placeless
 from triptych.recommender.advise.settle import LEADING, certainty_of

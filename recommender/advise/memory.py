@@ -17,11 +17,12 @@ from typing import TYPE_CHECKING, Any, Final
 from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database import columns, reads
+from triptych.catalog.database import reads
+from triptych.catalog.database.candidates import candidate_columns, free_units
 from triptych.catalog.database.engine import reading
 from triptych.catalog.database.watch import Watch
 from triptych.catalog.records import LoudspeakerRecord
-from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
+from triptych.recommender.advise.catalogue import UNJUDGED, Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.heard_once import HeardOnce
 from triptych.recommender.advise.voices import Known, VoiceBook
 
@@ -72,7 +73,7 @@ class Recalled:
 
 def read_anew(session: Session, wanted: Sequence[int]) -> Recalled:
     """The catalogue as it is, with nothing known of it yet; `wanted` are those that must be in it."""
-    return Recalled(loudspeakers_of(reads.candidate_columns(session, also=wanted)))
+    return Recalled(loudspeakers_of(candidate_columns(session, also=wanted, without=UNJUDGED)))
 
 
 class Memory:
@@ -111,9 +112,11 @@ class Memory:
         with self._lock:
             found = self._known.get(key)
         # a reservation ends by the clock, which is no change of the database
-        if found is not None and columns.free_units(session, found.catalogue.ids, day) == found.catalogue.available:
+        if found is not None and free_units(session, found.catalogue.ids, day) == found.catalogue.available:
             return found
-        return self._keep(key, Recalled(loudspeakers_of(reads.candidate_columns(session, also=wanted, day=day))))
+        return self._keep(
+            key, Recalled(loudspeakers_of(candidate_columns(session, also=wanted, day=day, without=UNJUDGED)))
+        )
 
     def _keep(self, key: Hashable, found: Recalled) -> Recalled:
         with self._lock:

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database import reads
+from triptych.catalog.database.candidates import candidate_columns
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.money import money
 from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
@@ -35,7 +35,7 @@ def with_products(session: Session, budget: Budget, basis: MoneyBasis, rule_set:
     ]  # fmt: skip
     if not changed:
         return mended
-    catalogue = loudspeakers_of(reads.candidate_columns(session))
+    catalogue = loudspeakers_of(candidate_columns(session))
     amounts, found = list(mended.amounts), list[Product]()
     for at in changed:
         product = _nearest(catalogue, budget, basis, rule_set, mended, amounts, at)

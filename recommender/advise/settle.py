@@ -10,7 +10,7 @@ import numpy as np
 
 from triptych.recommender.advise.beside import Option, Ranking
 from triptych.recommender.advise.counsel import ABOUT_BOX
-from triptych.recommender.advise.evaluate import Scene
+from triptych.recommender.advise.placed import Scene
 from triptych.recommender.advise.questions import ANYWAY, ASK, ASK_GATE, DRIVER_WORDS, FIND, OF_THE_ROOM, ROOM_WIDE
 from triptych.recommender.judge import certainty, robustness
 from triptych.recommender.judge.certainty import MOSTLY_UNKNOWN, AnswerWorth, DrawnPlaces, Risk

@@ -10,8 +10,8 @@ import numpy as np
 
 from triptych.recommender.advise.beside import Option, ranking
 from triptych.recommender.advise.counsel import Elsewhere, conditions
-from triptych.recommender.advise.evaluate import Scene
 from triptych.recommender.advise.leading import promising
+from triptych.recommender.advise.placed import Scene
 from triptych.recommender.judge.gates.fit import PORT_AT_MOST, PORT_DISTANCE
 from triptych.recommender.judge.verdicts import Verdict
 from triptych.recommender.scene.aiming import (

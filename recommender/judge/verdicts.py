@@ -98,13 +98,14 @@ class GateVerdicts(Arrays):
         case = self.cases[self.case[index]]
         return (float(self.numbers[case.fails][index]) if case.fails else 0.0), case.shared
 
-    @property
-    def risks(self) -> FloatArray:
-        """The chance that each box turns out to be ruled out by its condition here."""
-        found = np.zeros(self.case.shape)
+    def risks(self, rows: IndexArray | None = None) -> FloatArray:
+        """The chance that each box, or those at `rows`, turns out to be ruled out by its condition here."""
+        cases = self.case if rows is None else self.case[rows]
+        found = np.zeros(len(cases))
         for number, case in enumerate(self.cases):
             if case.fails:
-                found = np.where(self.case == number, self.numbers[case.fails], found)
+                here = np.flatnonzero(cases == number)
+                found[here] = self.numbers[case.fails][here if rows is None else rows[here]]
         return found
 
     def question(self, index: int) -> str:
@@ -225,9 +226,13 @@ AS_LIKELY_AS_NOT: Final = 0.5
 """A condition that fails so often is as likely as not to rule a box out [1]."""
 
 
-def as_likely_out(gates: Iterable[GateVerdicts]) -> BoolArray:
-    """Which boxes are as likely as not ruled out by one of their conditions or another."""
-    stands = reduce(np.multiply, (1.0 - gate.risks for gate in gates))
+def chance_to_stand(gates: Iterable[GateVerdicts], rows: IndexArray | None = None) -> FloatArray:
+    """The chance that no condition rules out each box, or those at `rows`."""
+    return np.asarray(reduce(np.multiply, (1.0 - gate.risks(rows) for gate in gates)))
+
+
+def as_likely_out(stands: FloatArray) -> BoolArray:
+    """Which boxes are as likely as not ruled out by a condition or another, by their chances to stand."""
     return np.asarray(stands <= 1.0 - AS_LIKELY_AS_NOT)
 
 

@@ -63,8 +63,12 @@ def page(
     form: Mapping[str, Any] | None = None,
     finishes: Sequence[FinishMeant] = (),
     of_quote: bool = False,
+    ending: int | None = None,
 ) -> Response:
-    """The counter, with what was done or refused, what was typed, and the finishes of which one may be meant."""
+    """The counter, with what was done or refused, what was typed, and the finishes of which one may be meant.
+
+    `ending` is the quote of which is asked whether what is left of it is let go of.
+    """
     text, place, job = (asked.word(name) for name in ("q", "at", "job_is"))
     with reading(asked.catalogue.engine) as session:
         places = [one.name for one in locations.locations(session)]
@@ -92,6 +96,7 @@ def page(
         "problem": in_fields(problem),
         "finishes": finishes,
         "of_quote": of_quote,
+        "ending": ending,
         "again": asked.link("/quote") + "#quotes" if of_quote else asked.link("/counter") + "#move",
     }
     return shown("counter.html.j2", asked, status, step="counter", whats=WHATS, **values, **_form(asked, form))

@@ -6,13 +6,15 @@ from typing import Final
 
 from starlette.responses import Response
 
-from triptych.catalog.database.models import Grade
+from triptych.catalog.database.engine import reading
+from triptych.catalog.database.models import Grade, QuoteState
 from triptych.catalog.errors import BadInput, CatalogError, NotFound, Overtaken
 from triptych.catalog.numbers import percent
 from triptych.catalog.shares import discount
 from triptych.catalog.stock import desk
 from triptych.catalog.stock.counter_words import amount_of, in_words, serials_in
 from triptych.catalog.stock.quote_lines import MOST_LINES, Item
+from triptych.catalog.stock.quote_reading import offers, parted_words
 from triptych.catalog.stock.quotes import QuotePart
 from triptych.recommender.page import counter
 from triptych.recommender.page.asked import Visit
@@ -27,6 +29,9 @@ QUOTE_STEPS: Final = ("make", "accept", "sell", "lapse")
 def quote(asked: Visit) -> Response:
     """Make a quote, or take one a step on; what is refused is told in place."""
     try:
+        if question := _left_of(asked):
+            number = number_of(asked.word("number"))
+            return counter.page(asked, problem=question, status=409, of_quote=True, ending=number)
         made = _made(asked) if asked.word("step") == "make" else _stepped(asked)
     except CatalogError as problem:
         status = 409 if isinstance(problem, Overtaken) else 422
@@ -38,6 +43,17 @@ def quote(asked: Visit) -> Response:
         f"quote {offer.number} for {offer.job}: {offer.state}, {offer.total} {offer.currency} {offer.tax_words}"
     )
     return counter.after(asked, told)
+
+
+def _left_of(asked: Visit) -> str:
+    """Ask of a quote that is delivered in part whether the rest of it is let go of; empty where nothing is to ask."""
+    if asked.word("step") != "lapse" or asked.word("for_good") == "yes":
+        return ""
+    number = number_of(asked.word("number"))
+    with reading(asked.catalogue.engine) as session:
+        found = offers(session, number)[0]
+    told = parted_words(found) if found.state == QuoteState.ACCEPTED.value else ""
+    return told and f"quote {number}: {told}. Let go of the rest for good? Nothing was ended yet"
 
 
 def _made(asked: Visit) -> desk.Step:

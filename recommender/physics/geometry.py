@@ -99,6 +99,9 @@ def largest_tilt(
 
 def _first_tilt(side: ArrayLike, other: ArrayLike, opening: ArrayLike) -> FloatArray:
     side, other, opening = (np.asarray(length, float) for length in (side, other, opening))
+    if np.isposinf(opening).all():
+        shape = np.broadcast_shapes(side.shape, other.shape, opening.shape)
+        return np.where(np.broadcast_to(np.isnan(side + other), shape), np.nan, 90.0)
     diagonal = np.hypot(side, other)
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.clip(opening / diagonal, -1.0, 1.0)

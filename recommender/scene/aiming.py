@@ -315,9 +315,11 @@ def _clear_of_picture(boxes: Boxes, free: FloatArray, needed: FloatArray, fits: 
     """
     stood = stood_height(boxes)
     hides = geometry.tilted_height(stood, boxes.depth, np.minimum(needed, np.nan_to_num(fits, nan=LARGEST_TILT))) > free
-    clears = (stood <= free) & hides
-    limit = geometry.largest_tilt(stood, boxes.depth, np.where(clears, free - UNDER_THE_PICTURE, np.inf), np.inf)
-    return np.where(clears, np.fmin(np.nan_to_num(limit), fits), fits)
+    clears = np.flatnonzero((stood <= free) & hides)
+    limit = geometry.largest_tilt(stood[clears], boxes.depth[clears], free[clears] - UNDER_THE_PICTURE, np.inf)
+    found = fits.copy()
+    found[clears] = np.fmin(np.nan_to_num(limit), fits[clears])
+    return found
 
 
 def elevation_range(boxes: Boxes, aim: Aim) -> tuple[FloatArray, FloatArray]:

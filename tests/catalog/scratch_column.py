@@ -10,13 +10,13 @@ import sqlalchemy as sa
 from sqlalchemy.orm import Session
 from typer.testing import CliRunner
 
+from tests.catalog.columns_told import columns_told
 from tests.catalog.exchange_records import all_or_nothing
 from tests.test_readme_fields import columns
 from triptych.catalog import fields
 from triptych.catalog.cli import speaker
 from triptych.catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values
 from triptych.catalog.database import reads, writes
-from triptych.catalog.database.columns import candidate_columns
 from triptych.catalog.database.models import every_table
 from triptych.catalog.files.loudspeakers import csv_of, read_loudspeakers
 
@@ -32,7 +32,7 @@ def found(name: str, folder: Path) -> dict[str, object]:
     with Session(engine) as session:
         writes.save_loudspeakers(session, [record])
         stored = reads.loudspeaker(session, record.name)
-        offered = candidate_columns(session)[name]
+        offered = columns_told(session)[name]
     return {
         "read": getattr(record, name),
         "written and read again": all_or_nothing(read_loudspeakers(file)) == (record,),

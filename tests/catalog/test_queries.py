@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
+from tests.catalog.columns_told import columns_told
 from tests.catalog.filling import filled as once_filled
 from tests.catalog.strategies import loudspeaker_records
 from tests.conftest import example_count
@@ -188,7 +189,7 @@ def test_a_weight_profile_is_read_by_name(engine: sa.Engine) -> None:
 
 
 def test_columns_hold_what_the_records_hold(filled: Session) -> None:
-    columns = reads.candidate_columns(filled)
+    columns = columns_told(filled)
     assert {len(column) for column in columns.values()} == {3}
     assert columns["id"] == sorted(columns["id"])
     first = {name: column[columns["model"].index("Centre")] for name, column in columns.items()}
@@ -219,19 +220,19 @@ def test_the_mains_are_given_though_they_are_retired(engine: sa.Engine) -> None:
         writes.save_loudspeakers(session, ALL)
         writes.retire_loudspeaker(session, TOWER.name)
         number = reads.stored(session, TOWER.name).id
-        found = reads.candidate_columns(session, {Role.CENTRE}, also=[number])
+        found = columns_told(session, {Role.CENTRE}, also=[number])
         assert dict(zip(found["model"], found["retired"], strict=True)) == {"Centre": False, "Tower": True}
 
 
 def test_columns_of_some_roles_and_of_an_empty_catalogue(engine: sa.Engine, filled: Session) -> None:
-    assert reads.candidate_columns(filled, {Role.CENTRE})["model"] == ["Centre"]
-    assert sorted(reads.candidate_columns(filled, {Role.MAIN, Role.SUB})["model"]) == [
+    assert columns_told(filled, {Role.CENTRE})["model"] == ["Centre"]
+    assert sorted(columns_told(filled, {Role.MAIN, Role.SUB})["model"]) == [
         "100% Sub_1",
         "Centre",
         "Tower",
     ]
-    empty = reads.candidate_columns(filled, set())
-    assert {name: len(column) for name, column in empty.items()} == dict.fromkeys(reads.candidate_columns(filled), 0)
+    empty = columns_told(filled, set())
+    assert {name: len(column) for name, column in empty.items()} == dict.fromkeys(columns_told(filled), 0)
 
 
 @pytest.mark.examples
@@ -242,7 +243,7 @@ def test_columns_of_some_roles_and_of_an_empty_catalogue(engine: sa.Engine, fill
 def test_columns_agree_with_records_whatever_is_unknown(engine: sa.Engine, records: list[LoudspeakerRecord]) -> None:
     with Session(engine.execution_options(write=True)) as session:
         writes.save_loudspeakers(session, records)
-        columns = reads.candidate_columns(session)
+        columns = columns_told(session)
         by_name = {name_key(record.name): record for record in reads.loudspeakers(session)}
         assert len(columns["id"]) == len(records)
         for place, name in enumerate(columns["name"]):

@@ -15,9 +15,9 @@ import pytest
 import sqlalchemy as sa
 
 from tests import conftest
+from tests.catalog.columns_told import columns_told
 from tests.catalog.stock_shop import CENTRE, LATER, made_quote, open_shop
 from triptych.catalog import stock
-from triptych.catalog.database import reads
 from triptych.catalog.database.copies import backup, restore
 from triptych.catalog.database.engine import open_catalogue, open_engine, reading, writing
 from triptych.catalog.database.models import Movement, MovementKind
@@ -90,7 +90,7 @@ def test_a_keeper_migrates_and_a_seller_sells(firm: dict[str, str]) -> None:
     assert {who["loudspeaker"], who["quote"]} == {keeper.url.username, seller.url.username}
     assert who["quote"] == seller.url.username
     with reading(seller) as session:
-        assert reads.candidate_columns(session)["available"] == [2, 2, None]
+        assert columns_told(session)["available"] == [2, 2, None]
         assert all(finding.holds for finding in check(session))
     seller.dispose()
     keeper.dispose()

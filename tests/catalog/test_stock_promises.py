@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy.orm import Session
 
+from tests.catalog.columns_told import columns_told
 from tests.catalog.stock_shop import CENTRE, TOWER, Shop, shop_in
 from triptych.catalog import stock
-from triptych.catalog.database import reads
 from triptych.catalog.database.engine import writing
 from triptych.catalog.database.models import Grade, MovementKind, SupplyOrder
 from triptych.catalog.stock import operations
@@ -30,7 +30,7 @@ def _receive(session: Session, shop: Shop, quantity: int = 1, **fields: Any) -> 
 
 
 def _offered(session: Session, number: int) -> int | None:
-    columns = reads.candidate_columns(session)
+    columns = columns_told(session)
     found: int | None = columns["available"][columns["id"].index(number)]
     return found
 

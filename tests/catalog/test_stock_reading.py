@@ -8,6 +8,7 @@ import pytest
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
+from tests.catalog.columns_told import columns_told
 from triptych.catalog import stock
 from triptych.catalog.database import reads, writes
 from triptych.catalog.database.engine import reading, writing
@@ -38,7 +39,7 @@ def test_a_model_without_a_movement_has_no_number(engine: sa.Engine) -> None:
     with writing(engine) as session:
         line = _shop(session)
         assert stock.available(session, line.loudspeaker_id) is None
-        assert reads.candidate_columns(session)["available"] == [None]
+        assert columns_told(session)["available"] == [None]
 
 
 def test_a_reservation_is_not_available_until_released_sold_or_lapsed(engine: sa.Engine) -> None:
@@ -71,7 +72,7 @@ def test_a_demonstration_unit_is_not_offered_as_new(engine: sa.Engine) -> None:
         stock.record_movement(session, replace(line, grade=Grade.DEMO, quantity=2))
         assert stock.available(session, line.loudspeaker_id) == 2
         assert stock.available(session, line.loudspeaker_id, [Grade.NEW]) == 0
-        assert reads.candidate_columns(session)["available"] == [0]
+        assert columns_told(session)["available"] == [0]
 
 
 @pytest.mark.parametrize(

@@ -1,17 +1,19 @@
-"""A server that is stopped and started again under a crowd: what was acknowledged stays, nothing is there twice."""
+"""A server that restarts, or cuts connections, under a crowd: what was acknowledged stays, nothing is there twice."""
 
 from __future__ import annotations
 
+import random
 import time
 from collections.abc import Iterator
+from typing import Final
 
 import pytest
 import sqlalchemy as sa
 
 from tests import conftest
-from tests.catalog.stock_crowd import MODELS, PLACES, START, crowd, open_shop
+from tests.catalog.stock_crowd import MODELS, PLACES, START, Told, crowd, open_shop
 from tests.catalog.stock_shop import on_hand_by_replay
-from triptych.catalog.database.engine import open_catalogue, reading
+from triptych.catalog.database.engine import open_catalogue, open_engine, reading
 from triptych.catalog.database.models import Movement, MovementKind
 from triptych.catalog.stock.proof import check
 
@@ -28,12 +30,20 @@ def server() -> Iterator[conftest.RunningServer]:
         yield started
 
 
-def test_a_server_that_restarts_under_a_crowd_loses_and_doubles_nothing(server: conftest.RunningServer) -> None:
+@pytest.fixture
+def stock(server: conftest.RunningServer) -> str:
     conftest.on_server(server.url, "CREATE DATABASE stock")
     url = conftest.beside(server.url, "stock")
     engine = open_catalogue(url)
     open_shop(engine)
     engine.dispose()
+    return url
+
+
+def test_a_server_that_restarts_under_a_crowd_loses_and_doubles_nothing(
+    server: conftest.RunningServer, stock: str
+) -> None:
+    engine = open_catalogue(stock)
     newest: list[int] = []
 
     def restart() -> None:
@@ -46,13 +56,48 @@ def test_a_server_that_restarts_under_a_crowd_loses_and_doubles_nothing(server: 
             time.sleep(0.3)
             server.start()
 
-    told, _ = crowd(url, COUNT, SECONDS, restart)
+    told, _ = crowd(stock, COUNT, SECONDS, restart)
+    engine.dispose()
+    assert all(max(one.acknowledged) > newest[-1] for one in told), "each went on after the last restart"
+    assert newest == sorted(set(newest)), "each restart was amid the work"
+    _hold_to_what_was_told(stock, told)
+
+
+def test_connections_that_are_cut_under_a_crowd_lose_and_double_nothing(
+    server: conftest.RunningServer, stock: str
+) -> None:
+    chance, cuts = random.Random(7), []
+
+    def cut() -> None:
+        over = open_engine(server.url).execution_options(isolation_level="AUTOCOMMIT")
+        end = time.monotonic() + CUT_FOR
+        with over.connect() as connection:
+            while time.monotonic() < end:
+                time.sleep(chance.uniform(0.01, 0.1))
+                # those that are in the midst of something, if any
+                cuts.append(connection.scalar(CUT))
+        over.dispose()
+
+    told, _ = crowd(stock, COUNT, SECONDS, cut)
+    assert sum(map(bool, cuts)) > 20
+    _hold_to_what_was_told(stock, told)
+
+
+CUT_FOR: Final = 5.0
+"""How long connections are cut. [s]."""
+
+CUT: Final = sa.text(
+    "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = 'stock' AND backend_type = 'client backend'"
+    " ORDER BY state = 'active' DESC, random() LIMIT 1"
+)
+
+
+def _hold_to_what_was_told(url: str, told: list[Told]) -> None:
     written = [number for one in told for number in one.acknowledged]
     wrong = [text for one in told for text in one.wrong]
     # whether it was kept cannot be known where the server went away in the midst of it, and that is what is said
     assert [text for text in wrong if "stand or not" not in text] == []
-    assert all(max(one.acknowledged) > newest[-1] for one in told), "each went on after the last restart"
-    assert newest == sorted(set(newest)), "each restart was amid the work"
+    engine = open_catalogue(url)
     with reading(engine) as session:
         kept = set(session.scalars(sa.select(Movement.id)))
         findings = check(session)

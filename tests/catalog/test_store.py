@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from hypothesis import HealthCheck, given, settings
 from sqlalchemy.orm import Session
 
+from tests.catalog.columns_told import columns_told
 from tests.catalog.strategies import loudspeaker_records, room_records
 from tests.conftest import example_count
 from triptych.catalog.database import reads, writes
@@ -155,8 +156,8 @@ def test_a_new_price_ends_the_old_one_and_keeps_it(engine: sa.Engine) -> None:
             (52000, date(2026, 1, 1), date(2026, 3, 1)),
             (56050, date(2026, 3, 1), None),
         ]
-        assert reads.candidate_columns(session, day=date(2026, 2, 1))["price_minor"] == [52000]
-        assert reads.candidate_columns(session, day=date(2026, 3, 1))["price_minor"] == [56050]
+        assert columns_told(session, day=date(2026, 2, 1))["price_minor"] == [52000]
+        assert columns_told(session, day=date(2026, 3, 1))["price_minor"] == [56050]
 
 
 def test_a_price_taken_away_is_unknown_from_then_on(engine: sa.Engine) -> None:
@@ -173,7 +174,7 @@ def test_a_retired_loudspeaker_stays_hidden_when_its_file_is_imported_again(engi
         writes.retire_loudspeaker(session, "OATFELL linden CENTRE")
         assert writes.save_loudspeakers(session, [LINDEN]) == writes.Saved(unchanged=1, retired=1)
         assert reads.loudspeakers(session) == []
-        assert reads.candidate_columns(session)["id"] == []
+        assert columns_told(session)["id"] == []
         assert reads.loudspeaker(session, LINDEN.name) == LINDEN
         writes.retire_loudspeaker(session, LINDEN.name, retired=False)
         assert reads.loudspeakers(session) == [LINDEN]

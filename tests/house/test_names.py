@@ -57,6 +57,12 @@ def parsed(text: str) -> ast.Module:
     return ast.parse(text)
 
 
+@pytest.fixture(scope="module", autouse=True)
+def _let_go() -> Iterator[None]:
+    yield
+    parsed.cache_clear()  # the trees of a whole house, of which nobody else asks
+
+
 def modules(files: Mapping[str, str]) -> Iterator[Named]:
     for file in files:
         if not file.endswith("__init__.py"):

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from triptych.recommender.advise.beside import AllPairs
-from triptych.recommender.advise.evaluate import Centres
+from triptych.recommender.advise.placed import Centres
 from triptych.recommender.judge.criteria.definitions import AIM, BALANCE, TIMBRE
 from triptych.recommender.judge.criteria.sound import WORDS, Relation
 from triptych.recommender.judge.criteria.value import price_ratio

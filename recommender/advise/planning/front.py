@@ -11,8 +11,9 @@ import numpy as np
 
 from triptych.catalog.money import minor_digits
 from triptych.recommender.advise.beside import AllPairs
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, kept_somewhere, placings
+from triptych.recommender.advise.evaluate import kept_somewhere, placings
 from triptych.recommender.advise.everybody import everybody_heard
+from triptych.recommender.advise.placed import Centres, Placed, Scene
 from triptych.recommender.advise.planning.ground import NO_TIME, Ground, Judged
 from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, beside_itself_only, sifted, told
 from triptych.recommender.advise.planning.worth import AROUND, NO_ROOM_ANGLE, coverage_at

@@ -10,7 +10,7 @@ from typing import Final, Self
 import numpy as np
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database import reads
+from triptych.catalog.database.candidates import candidate_columns
 from triptych.catalog.database.equipment_rows import equipment
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.records import RoomRecord
@@ -104,7 +104,7 @@ class Ground:
         """The ground of a question, in a room or in none."""
         wanted = replace(wanted, fixed=with_facts(session, wanted.fixed))
         fixed = _fixed(session, wanted)
-        catalogue = loudspeakers_of(reads.candidate_columns(session, also=list(fixed.values())))
+        catalogue = loudspeakers_of(candidate_columns(session, also=list(fixed.values())))
         setting, book = Setting.of(room) if room else None, VoiceBook(session, catalogue)
         articles, unsold = articles_of(equipment(session), wanted.basis)
         clock = replace(clock, read=monotonic())

@@ -43,6 +43,11 @@ def test_a_quote_tells_what_went_out_and_came_back_and_with_tax_or_without(
     assert "open, 1440.00 EUR with tax" in run("quote", "make", f"3 x {CENTRE.name}", "--job", "Barn").stderr
     run("quote", "accept", "1")
     run("quote", "sell", "1", f"2 x {CENTRE.name}")
+    monkeypatch.setattr("triptych.catalog.cli.quote.somebody_there", lambda: True)
+    unsaid = run("quote", "lapse", "1", code=1).stderr
+    assert "quote 1: 2 of 3 were delivered and stay sold. Let go of the rest for good?" in unsaid
+    assert json.loads(run("quote", "show", "1", "--format", "json").stdout)["state"] == "accepted"
+    monkeypatch.setattr("triptych.catalog.cli.quote.somebody_there", lambda: False)
     assert "quote 1: 2 of 3 were delivered and stay sold; the rest" in run("quote", "lapse", "1").stderr
     shown = run("quote", "show", "1").stdout
     assert "2 delivered" in " ".join(shown.split())

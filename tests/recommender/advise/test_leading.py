@@ -21,6 +21,7 @@ from tests.benchmarks.bench_match import varied
 from tests.conftest import example_count
 from triptych.catalog.answers import Answers
 from triptych.catalog.database import reads
+from triptych.catalog.database.candidates import candidate_columns
 from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.writes import save_loudspeakers, save_profiles
 from triptych.catalog.files.loudspeakers import read_loudspeakers
@@ -28,9 +29,10 @@ from triptych.recommender.advise import everybody, leading
 from triptych.recommender.advise.aside import lost_aside
 from triptych.recommender.advise.beside import options, options_of, ranking
 from triptych.recommender.advise.catalogue import loudspeakers_of
-from triptych.recommender.advise.evaluate import Centres, Placed, Scene, heard, placings
+from triptych.recommender.advise.evaluate import heard, placings
 from triptych.recommender.advise.everybody import evaluate
 from triptych.recommender.advise.match import Question, ask, match
+from triptych.recommender.advise.placed import Centres, Placed, Scene
 from triptych.recommender.advise.voices import Fresh, VoiceBook
 from triptych.recommender.judge.criteria.definitions import CRITERIA
 from triptych.recommender.judge.criteria.unsaid import modelled_middle
@@ -148,7 +150,7 @@ def test_where_nobody_passes_nobody_is_heard(seeded: Engine) -> None:
 
 def test_voices_that_were_kept_are_those_that_were_read(seeded: Engine) -> None:
     with reading(seeded) as session:
-        catalogue = loudspeakers_of(reads.candidate_columns(session))
+        catalogue = loudspeakers_of(candidate_columns(session))
         kept, rows = VoiceBook(session, catalogue), np.arange(0, 120, 3)
         kept.of(rows[:10][::-1])
         kept.of(rows[5:30])

@@ -24,6 +24,7 @@ from triptych.recommender.advise import evaluate
 from triptych.recommender.advise import match as matching
 from triptych.recommender.advise.match import Question
 from triptych.recommender.advise.memory import CATALOGUES, QUESTIONS, Memory
+from triptych.recommender.advise.placed import Placed, Scene
 from triptych.recommender.api import Catalogue, open_catalogue
 from triptych.recommender.judge.criteria.definitions import DEFAULT_WEIGHTS
 
@@ -71,7 +72,7 @@ def heard(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     counts: list[int] = []
     real = evaluate.listened
 
-    def counted(scene: evaluate.Scene, placed: list[evaluate.Placed], known: evaluate.Voiced) -> list[evaluate.Free]:
+    def counted(scene: Scene, placed: list[Placed], known: evaluate.Voiced) -> list[evaluate.Free]:
         counts.append(sum(len(one.kept) for one in placed))
         return real(scene, placed, known)
 

@@ -284,7 +284,7 @@ def test_nobody_is_asked_what_the_floor_bears() -> None:
 def test_an_unstated_weight_is_no_help_where_the_rating_is_unknown() -> None:
     # 200 l of which nobody said what they weigh are likely over what most furniture bears
     large, site = box(width=1.0, height=0.5, depth=0.4, weight=np.array([np.nan, 8.0])), place(load=np.nan)
-    silent, light = fit.load(large, site).risks
+    silent, light = fit.load(large, site).risks()
     assert silent > 0.9 > 0.1 > light
 
 

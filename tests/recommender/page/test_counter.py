@@ -239,3 +239,22 @@ def test_of_two_browsers_on_a_server_one_gets_the_last_unit(empty_url: str) -> N
             refused = next(answer for answer in answers if answer.status == 422)
             assert "available" in refused.words or "on hand" in refused.words
             assert levels(one) == {}
+
+
+@pytest.mark.whole
+def test_a_quote_that_is_delivered_in_part_is_ended_when_that_is_meant(
+    shopper: Visitor, own_catalogue: Catalogue
+) -> None:
+    done(shopper, move(shopper, "receive", quantity="3"))
+    desk.make_quote(own_catalogue.engine, "Barn", [Item(CENTRE, 3, amount=50000, currency="EUR")])
+    desk.accept_quote(own_catalogue.engine, 1)
+    part = {"number": "1", "step": "sell", "part.1.model": CENTRE, "part.1.quantity": "2"}
+    done(shopper, shopper.post("/quote", part))
+    asked = shopper.post("/quote", {"number": "1", "step": "lapse"})
+    assert asked.status == 409
+    assert "2 of 3 were delivered and stay sold. Let go of the rest for good?" in asked.words
+    assert levels(own_catalogue) == {"shop": (1, 1, 0)}
+    assert 'name="for_good" value="yes"' in asked.text
+    ended = done(shopper, shopper.post("/quote", {"number": "1", "step": "lapse", "for_good": "yes"}))
+    assert "quote 1 for Barn: lapsed" in ended.words
+    assert levels(own_catalogue) == {"shop": (1, 0, 1)}
