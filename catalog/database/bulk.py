@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
 from typing import Any, Final
 
@@ -23,14 +23,18 @@ def insert_rows(session: Session, table: type[Base], names: Sequence[str], rows:
         return
     stored = [_stored(column, connection.dialect, found) for column, found in zip(columns, values, strict=True)]
     flat = list(chain.from_iterable(zip(*stored, strict=True)))
-    together = max(1, _VALUES // len(columns))
-    size = together * len(columns)
-    whole = len(flat) - len(flat) % size
-    for count, part in ((together, flat[:whole]), ((len(flat) - whole) // len(columns), flat[whole:])):
+    for count, statements in in_statements(flat, len(columns)):
+        connection.exec_driver_sql(_statement(table, columns, connection.dialect, count), statements)
+
+
+def in_statements(flat: Sequence[Any], width: int) -> Iterator[tuple[int, list[tuple[Any, ...]]]]:
+    """Give values that stand row after row as statements take them: how many rows each takes, and what each gets."""
+    together = max(1, _VALUES // width)
+    whole = len(flat) - len(flat) % (together * width)
+    for count, part in ((together, flat[:whole]), ((len(flat) - whole) // width, flat[whole:])):
         if part:
-            size = count * len(columns)
-            statements = [tuple(part[start : start + size]) for start in range(0, len(part), size)]
-            connection.exec_driver_sql(_statement(table, columns, connection.dialect, count), statements)
+            size = count * width
+            yield count, [tuple(part[start : start + size]) for start in range(0, len(part), size)]
 
 
 _VALUES: Final = 350

@@ -37,6 +37,7 @@ from triptych.catalog.database.models import (
     Source,
 )
 from triptych.catalog.database.signing import signed_together
+from triptych.catalog.database.signing_many import made_together
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.records import Figure as FigureRecord
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
@@ -88,9 +89,10 @@ def write_changes(
     records = [*changes.added, *(record for _, record, _ in changes.changed)]
     with whole(session, "the loudspeakers"), _signed(session, len(records)):
         writer = _Writer(session, records, day or reads.today())
-        for at, part in enumerate(reads.chunks(changes.added, WRITTEN_AT_ONCE)):
-            say(f"adding {at * WRITTEN_AT_ONCE + len(part):,} of {len(changes.added):,} loudspeakers")
-            writer.add(part)
+        with _added(session, len(changes.added)):
+            for at, part in enumerate(reads.chunks(changes.added, WRITTEN_AT_ONCE)):
+                say(f"adding {at * WRITTEN_AT_ONCE + len(part):,} of {len(changes.added):,} loudspeakers")
+                writer.add(part)
         for at, changed in enumerate(reads.chunks(changes.changed, WRITTEN_AT_ONCE)):
             say(f"changing {at * WRITTEN_AT_ONCE + len(changed):,} of {len(changes.changed):,} loudspeakers")
             writer.change(changed)
@@ -102,9 +104,19 @@ _MANY: Final = 100
 
 
 def _signed(session: Session, count: int) -> AbstractContextManager[None]:
-    if count < _MANY or stock_levels.on_server(session):
-        return nullcontext()
-    return signed_together(session.connection().connection.driver_connection)
+    return nullcontext() if _one_by_one(session, count) else signed_together(_driver(session))
+
+
+def _added(session: Session, count: int) -> AbstractContextManager[None]:
+    return nullcontext() if _one_by_one(session, count) else made_together(_driver(session))
+
+
+def _one_by_one(session: Session, count: int) -> bool:
+    return count < _MANY or stock_levels.on_server(session)
+
+
+def _driver(session: Session) -> Any:
+    return session.connection().connection.driver_connection
 
 
 def replace_loudspeaker(session: Session, item: reads.Stored, record: LoudspeakerRecord) -> None:

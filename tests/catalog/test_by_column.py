@@ -36,15 +36,18 @@ def rows_of_seed() -> tuple[list[str], list[list[str]]]:
     return header, rows
 
 
-def scribbled(path: Path, seed: int) -> None:
-    """A file of the seed's loudspeakers three times over: some rows with a strange cell or two, short or long."""
+def scribbled(path: Path, seed: int, unit: str = "") -> dict[str, str]:
+    """Write the seed's loudspeakers three times over, some rows with a strange cell or two, short or long.
+
+    Two heads have a unit where one is given, and are told to be columns by what comes back.
+    """
     chance = Random(seed)
     header, rows = rows_of_seed()
     model = header.index("model")
     order = chance.sample(range(len(header)), len(header))
     dropped = {at for at in order if header[at] not in ("maker", "model", "roles") and chance.random() < 0.1}
     order = [at for at in order if at not in dropped]
-    heads = [f"{header[at]} [mm]" if header[at] in ("width", "depth") else header[at] for at in order]
+    heads = [header[at] + unit * (header[at] in ("width", "depth")) for at in order]
     with path.open("w", encoding="utf-8", newline="") as stream:
         writer = csv.writer(stream)
         writer.writerow(heads)
@@ -56,6 +59,7 @@ def scribbled(path: Path, seed: int) -> None:
                     cells[chance.randrange(len(cells))] = chance.choice(STRANGE)
                 cells = [cells[at] for at in order]
                 writer.writerow(chance.choice((cells, cells, cells, cells[:-7], [*cells, "", ""], [*cells, "more"])))
+    return {head: head.removesuffix(unit) for head in heads if unit and head.endswith(unit)}
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -63,7 +67,7 @@ def test_by_column_and_row_by_row_the_same_is_read_and_told(
     seed: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "rows.csv"
-    scribbled(path, seed)
+    mapping = scribbled(path, seed, " (mm)")
     monkeypatch.setattr(loudspeakers, "_AT_ONCE", 50)
     by_row: list[Row] = []
 
@@ -73,10 +77,12 @@ def test_by_column_and_row_by_row_the_same_is_read_and_told(
         return made
 
     monkeypatch.setattr(loudspeakers, "records_of", counted)
-    found = read_loudspeakers(path)
+    found = read_loudspeakers(path, mapping)
     monkeypatch.setattr(loudspeakers, "records_of", lambda sheet, rows: [None] * len(rows))
-    alone = read_loudspeakers(path)
+    alone = read_loudspeakers(path, mapping)
+    assert alone.header_good
     assert 40 < len(alone.refused) < 180
+    assert len(alone.records) > 40
     # all that is told has its row by itself, and next to nothing else has
     assert len(by_row) <= len(alone.refused) + sum("more" in row.cells or bool(row.complaints) for row in by_row) + 5
     for name in ("problems", "remarks", "refused", "cleared", "header_good"):
