@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise, takewhile
 from typing import Final
 
-from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.draft import AXES
 from triptych.catalog.datasheet.text_cells import Cell, label
 
 _GAP: Final = re.compile(r"[ \u00a0]{2,}")
@@ -217,7 +217,27 @@ def _heads(heads: Sequence[str], rows: Sequence[str], edges: Sequence[int]) -> l
     if crowded:
         # two heads over one column: which cell is whose is not to be seen
         return []
-    return [" ".join(texts) for texts in found]
+    for before, texts in pairwise(found):
+        own = label(Cell(texts[-1], 0, 0)) if len(texts) == 1 else None
+        if own in _PARTS_OF_ONE and len(before) > 1 and label(Cell(before[0], 0, 0)) in _GROUPS:
+            # a group goes on over what it doesn't reach
+            texts.insert(0, before[0])
+    return [_joined(texts) for texts in found]
+
+
+def _joined(texts: Sequence[str]) -> str:
+    """The head of a column of all that stands above it; of a group over labels of their own only its unit is kept."""
+    own = label(Cell(texts[-1], 0, 0)) if texts else None
+    if len(texts) > 1 and own in _PARTS_OF_ONE and label(Cell(texts[0], 0, 0)) in _GROUPS:
+        units = re.findall(r"\([^()]*\)|\[[^\[\]]*\]", texts[0])
+        return " ".join([*texts[1:], *units])
+    # a head that was broken: 'Wirkungs-' and 'grad' below
+    return re.sub(r"(?<=[^\W\d_])- (?=[^\W\dA-Z_])", "", " ".join(texts))
+
+
+_GROUPS: Final = frozenset(("size", "drivers"))
+_PARTS_OF_ONE: Final = frozenset((*AXES, "tweeter", "midrange", "woofer"))
+"""Labels of parts that one above them groups."""
 
 
 def _span(rows: Sequence[str], left: int, right: int) -> tuple[int, int]:
@@ -237,7 +257,8 @@ def _over(run: _Run, spans: Sequence[tuple[int, int]], edges: Sequence[int]) -> 
         yield (middle[0] if middle and overlap[middle[0]] * 2 > overlap[best] else best), run.text.strip()
         return
     words = [(run.start + match.start(), match[0]) for match in re.finditer(r"\S+", run.text)]
-    begun = {place: at for at, _ in words for place in middle if abs(spans[place][0] - at) <= 1 or edges[place] == at}
+    opening = [at for at, word in words if word[0] not in "(["]
+    begun = {place: at for at in opening for place in middle if abs(spans[place][0] - at) <= 1 or edges[place] == at}
     if len(begun) < len(middle):
         yield from ((place, run.text.strip()) for place in middle)
         return
@@ -282,7 +303,7 @@ def _rows(
             cells = list(cut[row])
         elif row in within and cells:
             for run in _runs(lines[row]):
-                place = min(range(len(edges)), key=lambda nth: abs(edges[nth] - run.start))
+                place = max((nth for nth, edge in enumerate(edges) if edge <= run.start + _SLIP), default=0)
                 cells[place] = _gone_on(cells[place], run.text.strip())
         else:
             if cells:
@@ -295,5 +316,5 @@ def _rows(
 
 def _gone_on(cell: str, more: str) -> str:
     """A cell with what stands under it: a sentence that goes on, or another statement."""
-    joined = " " if not cell or cell[-1] in ",;+&/" or more[0] in "(+&" or folded(more)[:1].islower() else "; "
+    joined = " " if not cell or cell[-1] in ",;+&/" or more[0] in "(+&" or more[0].islower() else "; "
     return f"{cell}{joined}{more}".strip()

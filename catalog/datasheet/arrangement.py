@@ -9,6 +9,7 @@ from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.listed_values import listed_values
 from triptych.catalog.datasheet.mentions import calls_of, mentions
 from triptych.catalog.datasheet.more_tables import add_tables
+from triptych.catalog.datasheet.notes import is_put
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import only_describes
 from triptych.catalog.datasheet.prose_names import in_prose
@@ -117,6 +118,7 @@ def _called(name: str, parts: Sequence[SheetPart]) -> int | None:
 def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -> tuple[list[SheetPart], list[Cell]]:
     """The loudspeakers with their titles and what all of them share, and what is left over."""
     left: list[Line] = []
+    put: list[Cell] = []
     add_tables(parts, taken, found)
     first = min(taken, default=0)
     under: list[SheetPart] = []
@@ -125,6 +127,9 @@ def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -
         under = _named_again(parts, line) or (under if len(line.cells) == len(under) else [])
         if number in taken or not line.cells:
             owner = None
+            continue
+        if is_put(line.text, (other.text for other in found if other is not line)):
+            put.append(line.whole)
             continue
         if (one := _headed_one(parts, line)) and number + 1 < len(found) and found[number + 1].cells:
             owner = one
@@ -136,7 +141,7 @@ def _completed(parts: list[SheetPart], taken: set[int], found: Sequence[Line]) -
                 part.pieces.append(Piece(cell))
         elif not share(parts, line):
             left.append(line)
-    rest = [line.whole for line in give_unowned(parts, left)]
+    rest = [*put, *(line.whole for line in give_unowned(parts, left))]
     title = tuple(line.whole for number, line in enumerate(found) if line.cells and number < first)[:2]
     for part in parts:
         part.title = (*part.title, *title)

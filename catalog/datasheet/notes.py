@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 _RAISED: Final = "¹²³⁴⁵⁶⁷⁸⁹"
@@ -52,6 +52,17 @@ def annotated(text: str) -> str:
     return text
 
 
+def is_put(line: str, others: Iterable[str]) -> bool:
+    """Return whether a line is nothing but notes with bracketed signs, and each stands where its sign stood.
+
+    >>> is_put("(a) closed box", ["Wren C (closed box)"]), is_put("(a) closed box", ["Wren C"])
+    (True, False)
+    """
+    notes = [match[2].rstrip(" .") for match in _BRACKETED.finditer(line)] if _BRACKETED_LINE.match(line) else []
+    texts = list(others) if notes else []
+    return bool(notes) and all(any(f"({note})" in text for text in texts) for note in notes)
+
+
 def _starred(text: str) -> Iterator[tuple[str, str]]:
     """The notes of lines that open with a mark."""
     for line in _STARRED.finditer(text):
@@ -76,4 +87,5 @@ def _put(text: str, mark: str, note: str) -> str:
     instead = r"\1\2" if apart else rf"\1\2 ({note})"
     if mark in _MARKS and (_TELLING.match(note) or not re.search(r"\d", note)):
         labelled = re.sub(rf"(?<=\d)({_UNIT[:-1]})[ \t]?{there}(?![\w*])", rf"\1 ({note})", labelled)
-    return re.sub(rf"(?<=\d)()\s?{there}({_UNIT})", lambda match: match.expand(instead), labelled)
+    # between figures a star is a mark of times: '160*270*210mm'
+    return re.sub(rf"(?<=\d)()\s?{there}(?!\s?\d)({_UNIT})", lambda match: match.expand(instead), labelled)

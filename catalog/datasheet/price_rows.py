@@ -62,6 +62,10 @@ EVERY_PRICE: Final = re.compile(
     r"(?:for|per|pro|par|por|je|za)\b[^.,;]*"
 )
 """What a sentence says of every price, whatever another says of how each kind is sold."""
+_UNLESS: Final = re.compile(
+    r"\b(?:unless|except where|sauf|sofern|wenn nicht|soweit nicht|salvo|tranne|tenzij|o ile|chyba)\b"
+)
+"""Behind it stands what holds of some alone."""
 _PLACE: Final = r"book-?shel\w*|(?:floor|vloer|stand)-?(?:stand|stander|staand|mount)\w*|regal\w*|kompakt\w*|tower\w*"
 _DESCRIBES: Final = re.compile(
     rf"(?:{_PLACE}|standlautsprecher|standbox|cent(?:er|re|ro|ral|rale|raal)\w*|surrounds?|sub-?woofers?|"
@@ -99,6 +103,18 @@ _ANY_KIND: Final = frozenset(
         "unida",
         "parej",
         "serie",
+        "brutt",
+        "netto",
+        "ceny",
+        "alle",
+        "tous",
+        "tutti",
+        "todos",
+        "wszys",
+        "cenni",
+        "listi",
+        "tarif",
+        "retai",
         "linea",
         "reihe",
         "gamme",
@@ -243,7 +259,10 @@ def split_description(cell: Cell, series: Cell | None, others: Collection[str]) 
 
 
 def _is_no_name(text: str, series: Cell | None, others: Collection[str]) -> bool:
-    known = any(other.startswith(f"{text} ") or other == text for other in others)
+    # behind the same name and what it is there is only another finish
+    known = any(
+        other == text or (other.startswith(f"{text} ") and not only_describes(other[len(text) :])) for other in others
+    )
     return known or (series is not None and text.casefold() == series.text.casefold())
 
 
@@ -275,7 +294,10 @@ def _sold_in(told: Sequence[tuple[Line, str]]) -> Cell | None:
     """Whether lines say that all prices are a pair's, or of each; None where they say neither or both."""
     # an amount there is what something else costs, such as a grille
     free = [
-        (line, said) for line, text in told for said in SENTENCE_END.split(text) if said and not _MONEY.search(said)
+        (line, _UNLESS.split(said)[0])
+        for line, text in told
+        for said in SENTENCE_END.split(text)
+        if said and not _MONEY.search(said)
     ]
     pair, each = (any(words.search(text) for _, text in free) for words in (PAIR, EACH))
     if pair == each:
@@ -311,6 +333,11 @@ def sold_words(text: str) -> str | None:
     return None if pair == each else "pair" if pair else "each"
 
 
+def tells_sold(text: str) -> bool:
+    """Return whether a sentence has words for each or for a pair, be it for both."""
+    return PAIR.search(folded(text)) is not None or EACH.search(folded(text)) is not None
+
+
 def sold_by_kind(text: str, told: Sequence[str], names: Sequence[str] = ()) -> list[str | None]:
     """Return what the price of each loudspeaker is for, where a line says it by their kinds; else nothing.
 
@@ -320,6 +347,7 @@ def sold_by_kind(text: str, told: Sequence[str], names: Sequence[str] = ()) -> l
     ['pair', 'each']
     """
     clauses: list[tuple[str, str | None]] = []
+    text = LEGEND.sub(" ", text)
     for said in re.split(r"[,;.]\s+", text):
         lead = ""
         for clause in re.split(rf"\s+{AND}\s+", said):

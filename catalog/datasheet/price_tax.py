@@ -19,7 +19,7 @@ _INCLUDED: Final = re.compile(
     r"w tym) vat\b|"
     r"(?:einschlie(?:ss|ß)lich|einschl\.?) (?:der |ges\w*\.? )*(?:\d+(?:[.,]\d+)? ?% ?)?(?:mwst|ust|mehrwert|steuer)|"
     r"\bzawieraj?\w* (?:\d+ ?% ?)?vat|"
-    r"\b(?:c/ ?iva|con iva|avec tva|mit mwst|met btw|with vat)\b|"
+    r"\biva c(?:omp\w*)?\.?(?= |$)|\b(?:c/ ?iva|con iva|avec tva|mit mwst|met btw|with vat)\b|"
     r"tax in\b|tax included|vat included|\binc\.? (?:vat|gst|tax)|btw inbegrepen|toutes taxes|tva comprise|ivato"
 )
 _EXCLUDED: Final = re.compile(
@@ -59,7 +59,7 @@ def put_tax(entry: SheetEntry, draft: Draft) -> None:
     excluded, included = _EXCLUDED.search(text), _INCLUDED.search(_EXCLUDED.sub(" ", text))
     if excluded and included:
         # 'trade net plus VAT, RRP with VAT': the trade's is nothing to a shopper
-        text = ", ".join(clause for clause in re.split(r"[,;]\s", text) if not TRADE.search(clause))
+        text = ", ".join(clause for clause in re.split(r"[,;]\s|\s/\s", text) if not TRADE.search(clause))
         excluded, included = _EXCLUDED.search(text), _INCLUDED.search(_EXCLUDED.sub(" ", text))
     if bool(excluded) != bool(included):
         draft.put("tax", Tax.EXCLUDED if excluded else Tax.INCLUDED, entry.raw)
@@ -81,6 +81,18 @@ def tax_of(small: str) -> Tax | None:
     """
     excluded, included = _EXCLUDED.search(small), _INCLUDED.search(_EXCLUDED.sub(" ", small))
     return None if bool(excluded) == bool(included) else Tax.EXCLUDED if excluded else Tax.INCLUDED
+
+
+def tax_span(small: str) -> tuple[int, int] | None:
+    """Return where a folded sentence says whether prices have tax in, where it says one of both.
+
+    >>> tax_span("prices incl. 20% vat, centres each")
+    (7, 20)
+    """
+    if tax_of(small) is None:
+        return None
+    found = _EXCLUDED.search(small) or _INCLUDED.search(small)
+    return found.span() if found else None
 
 
 def tax_in(small: str) -> Tax | None:

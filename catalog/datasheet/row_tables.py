@@ -31,9 +31,10 @@ _UNIT: Final = re.compile(
 )
 _SALE: Final = re.compile(
     r"(?:1 ?|per |pro |je )?(?:paar|pairs?|pr|stuck|stk|st|each|ea|piece|pce|pz|coppia|cad|paire|unite|par|pareja|uds?|"
-    r"unidad|para|szt|stuk|pcs?|single)\.?"
+    r"unidad|para|szt|stuk|pcs?|single|cp|pezzo)\.?"
 )
 """What one of is sold, in a cell of its own."""
+_OF_TWO: Final = re.compile(r"(?:1 ?|per |pro |je |la )?(?:pa|pr\b|coppia|cp\b)")
 _CODE: Final = re.compile(r"[A-Z]{1,6}[- ]?\w*\d\w*(?:-\w+)?")
 """An article number that can be a model's name: it opens with letters."""
 _LETTER: Final = re.compile(r"(?P<side>[a-z])\.?(?: ?[(\[]?(?P<unit>mm|cm|in)[)\]]?)?")
@@ -99,6 +100,9 @@ class _Terms:
         signs = {sign for sign in self.signs if re.search(rf"(?<!\w){re.escape(sign)}(?!\w)", price.text)}
         if where and (sign := where[1].text.strip()) in self.signs:
             signs, where = {sign}, None
+        if where and _SALE.fullmatch(folded(where[1].text)):
+            # 'pr' or 'st' in a cell of its own
+            return (*self.told, Cell("pair" if _OF_TWO.match(folded(where[1].text)) else "each", price.start, 0))
         own = in_name or (self.signs[signs.pop()] if len(signs) == 1 else None)
         if own:
             return (*(cell for cell in self.told if cell.text not in _PERS), Cell(own, price.start, price.column))
@@ -141,6 +145,7 @@ def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[l
     parts = _without_repeats(parts, head)
     if describes(head.cells[naming]):
         _split_names(parts)
+        parts = _without_repeats(parts, head)
     return parts, taken
 
 

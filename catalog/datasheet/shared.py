@@ -19,7 +19,9 @@ from triptych.catalog.datasheet.price_rows import (
     for_shoppers,
     sold_by_kind,
     sold_words,
+    tells_sold,
 )
+from triptych.catalog.datasheet.price_tax import tax_span
 from triptych.catalog.datasheet.said_of import OF_A_KIND, apart, is_warning, said_of
 from triptych.catalog.datasheet.sections import is_shared, kinds
 from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, topics_in
@@ -72,11 +74,14 @@ def _give(parts: Sequence[SheetPart], line: Line) -> None:
     """Give a line that is said of all to all, but for the stretches that open with one's name."""
     whole = line.whole
     by_kind = _give_by_kind(parts, whole)
+    if by_kind:
+        _give_tax(parts, whole)
     priced = any(_is_price(piece) or "price" in kinds(piece.body.text) for part in parts for piece in part.pieces)
     aside = by_kind or (priced and "price" in kinds(whole.text))
     clauses = list(_plain_terms(whole.text, by_kind=by_kind) if aside else for_shoppers(whole.text))
     sentences = [(at + left, said) for at, text in clauses for left, said in _cut(text, SENTENCE_END)]
-    if any(OF_A_KIND.match(said) for _, said in sentences):
+    prices = ["price" in topics_in(folded(said)) for _, said in sentences]
+    if any(OF_A_KIND.match(said) for _, said in sentences) or (not aside and any(prices) and not all(prices)):
         clauses = [(at, said) for at, said in sentences if not OF_A_KIND.match(said)]
     for at, text in clauses:
         for who, start, end in _each_its_own(parts, text):
@@ -93,9 +98,21 @@ def _price_terms(parts: Sequence[SheetPart], found: Sequence[tuple[SheetPart, Pi
         said = {id(part): sold_words(one.body.text) for part, one in found if not re.search(r"\d", one.body.text)}
         by = [said.get(id(part)) for part in parts]
     for part, per in zip(parts, by, strict=True):
+        if by and per:
+            # what a price is for is told with it; the same words of others are not about this one
+            part.pieces = [one for one in part.pieces if not (_is_in(one, line) and _says_other(one, per))]
         own = (cell.text for one in part.pieces if _is_price(one) for cell in (one.body, *one.heads))
         if not any(sold_words(text) for text in own if text not in ("pair", "each")):
             _head_prices([part], [per], line.whole)
+
+
+def _is_in(piece: Piece, line: Line) -> bool:
+    return line.start <= piece.body.start < line.start + len(line.text)
+
+
+def _says_other(piece: Piece, per: str) -> bool:
+    """Whether a piece says no more than what prices are for, and another than is known."""
+    return not re.search(r"\d", piece.body.text) and sold_words(piece.body.text) not in (None, per)
 
 
 def _told_of(parts: Sequence[SheetPart]) -> tuple[list[str], list[str]]:
@@ -127,6 +144,18 @@ def _give_by_kind(parts: Sequence[SheetPart], whole: Cell) -> bool:
     per = sold_by_kind(whole.text, told, names)
     _head_prices(parts, per, whole)
     return bool(per)
+
+
+def _give_tax(parts: Sequence[SheetPart], whole: Cell) -> None:
+    """Give each what a line says of tax, beside its words for each and a pair."""
+    small = folded(whole.text)
+    span = tax_span(small)
+    if span is None or len(small) != len(whole.text):
+        return
+    start, end = span
+    cell = Cell(whole.text[start:end], whole.start + start, whole.column + start)
+    for part in parts:
+        part.pieces.append(Piece(cell, (Cell("price", whole.start, whole.column),), shared=True))
 
 
 def _head_prices(parts: Sequence[SheetPart], per: Sequence[str | None], whole: Cell) -> None:
@@ -164,9 +193,9 @@ def _plain_terms(text: str, *, by_kind: bool) -> Iterator[tuple[int, str]]:
         if EVERY_PRICE.search(folded(said)):
             yield at, said
             continue
-        if by_kind and sold_words(said):
+        if by_kind and tells_sold(said):
             clauses = _cut(said, _COMMA)
-            yield from ((at + left, one) for left, one in clauses if not sold_words(one) and about(folded(one)))
+            yield from ((at + left, one) for left, one in clauses if not tells_sold(one) and about(folded(one)))
             continue
         if not _costs(said):
             # 'Supersedes 2025-B' is about no loudspeaker

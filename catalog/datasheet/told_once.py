@@ -30,6 +30,7 @@ from triptych.catalog.records import SensitivityBasis
 ONCE: Final = "told once for all figures of the sheet"
 """The flag of what stands away from the figures that it is about."""
 _SENTENCE: Final = re.compile(r"[^.;!?\n]*(?:[.;!?](?=[^\s])[^.;!?\n]*)*")
+_NOTE: Final = re.compile(r"\([1-9a-f]\)\s+(?P<said>\S.*)")
 _REFERENCE: Final = re.compile(r"\b2[.,]83 ?v")
 _BASES: Final = (
     (SensitivityBasis.ANECHOIC, ANECHOIC),
@@ -58,6 +59,9 @@ def told_once(text: str, parts: Sequence[SheetPart]) -> Told:
     for match in _SENTENCE.finditer(text):
         said = match[0].strip()
         small = folded(said)
+        if (note := _NOTE.match(said)) and text.count(note["said"].rstrip(" .")) > 1:
+            # a note is put where its mark stands, and holds there
+            continue
         if not said or RIVAL.search(small) or PREDECESSOR.search(small) or _overlaps(taken, match.span()):
             continue
         for column, read in _READERS.items():

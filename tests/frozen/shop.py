@@ -251,7 +251,7 @@ Article,Pieces,Each,Serial no
 """
 DELIVER: Final = (
     "stock deliver note.csv --delivery 4711 -l shop --map Article=speaker --map Pieces=quantity"
-    " --map Each=cost --map 'Serial no=serial'"
+    " --map Each=cost --map 'Serial no=serial' --per each"
 )
 
 WEEK: Final = Scenario(

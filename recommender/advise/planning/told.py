@@ -66,6 +66,8 @@ def statement(searched: Searched, missing: Sequence[str] = (), misfits: Sequence
             least = f"not all could be judged, and {least}"
         return f"stopped after {found.seconds:.1f} s: {least}; {_held(*found.systems[0], missing, misfits)}"
     proven = f"optimal: of {found.of:,} systems none is worth more, or as much for less"
+    if found.of == 1:
+        proven = "optimal: it is the only system there is"
     return f"{proven}; {_held(*found.systems[0], missing, misfits)}"
 
 

@@ -45,6 +45,16 @@ FITS_IN_WORDS: Final = {
 }
 """What each asks, in words."""
 
+ABOUT_FITS: Final = {
+    Fitting.CHANNELS: "the channels",
+    Fitting.LOAD: "the load",
+    Fitting.POWER: "the power",
+    Fitting.BEARING: "what bears them",
+    Fitting.CABLES: "the cables",
+    Fitting.INPUTS: "the inputs",
+}
+"""What each is about."""
+
 
 @dataclass(frozen=True, slots=True)
 class Asks:

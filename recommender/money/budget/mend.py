@@ -34,7 +34,7 @@ from triptych.recommender.money.budget.mend_programmes import (
     movable,
     smallest_effort,
 )
-from triptych.recommender.money.budget.rules import DEFAULT, Duty, Form, Rule, RuleSet
+from triptych.recommender.money.budget.rules import DEFAULT, Duty, Form, Rule, RuleSet, about
 
 
 class MendOutcome(Enum):
@@ -131,7 +131,7 @@ def mend(budget: Budget, rule_set: RuleSet = DEFAULT) -> Mend:
     words = found.words
     for said in ("every must", "every rule that is judged", "what is judged of the rules"):
         words = words.replace(said, f"{said} about money")
-    told = "; ".join(f"for {one.rule.name}, {' and '.join(one.mends)}" for one in strange)
+    told = "; ".join(f"for {about(one.rule)}, {' and '.join(one.mends)}" for one in strange)
     return replace(found, words=f"{words}; no other price mends what does not fit: {told}")
 
 
@@ -212,15 +212,18 @@ class Mending:
         after = check(with_amounts(self.budget, mended), self.rule_set)
         stays = tuple(result.rule.name for result in after.results if not result.holds)
         breaks = tuple(rule.name for rule in held if rule.name in stays)
-        left = f"; {', '.join(stays)} {'stays' if len(stays) == 1 else 'stay'} broken" if stays else ""
+        told = {result.rule.name: about(result.rule) for result in after.results if not result.holds}
+        left = f"; what stays broken: {', '.join(told.values())}" if stays else ""
         if mended == self.amounts:
             words = f"every must holds within the limit, and no moving of money between the lines mends more{left}"
             return self._nothing(words + "".join(_lines_to_add(after)), stays)
         kept = "every must" if stays else "every rule that is judged"
         moved = sum(abs(new - old) for new, old in zip(mended, self.amounts, strict=True))
         words = f"{money(moved, currency)} of change over the lines makes {kept} hold{left}"
-        words += f", of which {', '.join(breaks)} held before" if breaks else ""
-        words += _little_left(self.budget, mended)
+        if breaks:
+            these = "which" if breaks == stays else f"of which {', '.join(told[name] for name in breaks)}"
+            words += f", {these} held before"
+        words += _little_left(self.budget, mended) + "".join(_lines_to_add(after))
         effort = effort_of(self.budget, mended)
         changes = tuple(_changes(self.budget, mended))
         return Mend(MendOutcome.MENDED, changes, mended, effort, min(bound, effort), None, words, stays, breaks)

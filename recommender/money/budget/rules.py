@@ -11,7 +11,7 @@ from typing import Final
 
 from triptych.recommender.money.budget.budget_lines import AUDIO_TOTAL, ROLES, SPEAKERS_AND_SUB
 from triptych.recommender.money.budget.errors import BadRule
-from triptych.recommender.money.budget.fitting import FITS_IN_WORDS, Fitting
+from triptych.recommender.money.budget.fitting import ABOUT_FITS, FITS_IN_WORDS, Fitting
 
 
 class Form(Enum):
@@ -187,6 +187,29 @@ def says(rule: Rule) -> str:
     if not rule.is_ratio:
         return f"{left}{told_factor(rule)} of {IN_WORDS[rule.of[0]]}"
     return f"{left}{told_factor(rule)} {counted[rule.of_measure]}{' or '.join(rule.of)}"
+
+
+def about(rule: Rule) -> str:
+    """What a rule asks within a sentence: 'the sub at least 15 % of the audio total'."""
+    if rule.fitting is not None:
+        return ABOUT_FITS[rule.fitting]
+    left = "what is left" if rule.roles == (CONTINGENCY,) else _named_side(rule.roles, rule.measure)
+    if rule.form is Form.PRESENCE:
+        return f"a line for {left}"
+    bound = f"{left} at {'most' if rule.form is Form.CAP else 'least'}"
+    if rule.of == ("money",):
+        return f"{bound} {rule.factor:f}"
+    if not rule.is_ratio:
+        return f"{bound} {told_factor(rule)} of {IN_WORDS[rule.of[0]]}"
+    right = _named_side(rule.of, rule.of_measure)
+    return f"{bound} as much as {right}" if rule.factor == 1 else f"{bound} {told_factor(rule)} {right}"
+
+
+def _named_side(roles: Sequence[str], measure: Measure) -> str:
+    whole = " or ".join(f"the {role}" for role in roles)
+    if measure is Measure.ALL or (measure is Measure.ONE and set(roles) <= {"centre", "sub"}):
+        return whole
+    return f"{'one' if measure is Measure.ONE else 'a pair'} of {whole}"
 
 
 @dataclass(frozen=True, slots=True)

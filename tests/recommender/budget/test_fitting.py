@@ -163,7 +163,7 @@ def test_what_does_not_fit_fails_and_no_money_mends_it() -> None:
     judged = check(budget)
     assert [one.rule.name for one in judged.misfits] == ["load_fit"]
     assert (judged.verdict, judged.broken) == (BudgetVerdict.FAIL, ())
-    told = "; no other price mends what does not fit: for load_fit, an amplifier rated down to 4 ohm, or "
+    told = "; no other price mends what does not fit: for the load, an amplifier rated down to 4 ohm, or "
     assert mend(budget).words.endswith(f"{told}the mains of 6 and more")
 
 

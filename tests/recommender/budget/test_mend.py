@@ -22,7 +22,7 @@ from triptych.recommender.money.budget.check import check
 from triptych.recommender.money.budget.fitting import Asks, Gives
 from triptych.recommender.money.budget.mend import MendOutcome, mend, with_amounts
 from triptych.recommender.money.budget.mend_programmes import demands_of
-from triptych.recommender.money.budget.rules import RULE_SETS, Duty, RuleSet
+from triptych.recommender.money.budget.rules import RULE_SETS, Duty, RuleSet, about
 
 pytestmark = pytest.mark.whole
 
@@ -176,7 +176,7 @@ def test_a_package_with_its_mend_written_into_the_file_is_as_the_mend_says(
         return
     after = check(known(applied(text, mended.amounts), facts), rules)
     assert after.fits == before.fits
-    assert all(one.rule.name in mended.words for one in before.fits if not one.holds)
+    assert all(about(one.rule) in mended.words for one in before.fits if not one.holds)
     assert [line.amount for line in after.budget.lines] == list(mended.amounts)
     assert not after.broken
     assert not after.over

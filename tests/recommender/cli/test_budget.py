@@ -212,7 +212,7 @@ def test_what_no_money_mends_is_told_with_what_does(tmp_path: Path, database: st
     small = line("electronics", 420, item="Copper Fallow Five")
     heights = line("heights", 400, "pair") + line("surrounds", 400, "pair") + line("sub", 900)
     misfit = told(*front, heights, small, rest)
-    assert "no other price mends what does not fit: for channels_fit, a receiver that decodes for 7" in misfit
+    assert "no other price mends what does not fit: for the channels, a receiver that decodes for 7" in misfit
     fixed = told(line("mains", 1900, "pair", fixed=True), line("centre", 300), rest, limit=1500)
     assert "within the limit: lines that may not change take 1900.00 EUR already; a limit of" in fixed
     little = told(*front, rest, limit=300)
