@@ -58,7 +58,7 @@ DOORS: Final = {
     "room": ("room", "import", "room.toml"),
     "limit": ("budget", "check", "budget.toml"),
     "line": ("budget", "check", "line.toml"),
-    "receive": ("stock", "receive", TOWER, "-l", "shop", "--cost", "{0} {1}"),
+    "receive": ("stock", "receive", TOWER, "-l", "shop", "--cost", "{0} {1}", "--per", "each"),
     "supplier": ("supplier", "prices", "Harbour", "prices.csv"),
 }
 """How each door is called; {0} is the amount and {1} the currency."""

@@ -91,7 +91,7 @@ MORE: Final[Mapping[str, tuple[tuple[str, ...], str]]] = {
     "quantity of a line": (("budget", "check", "{file}"), LINE % "quantity"),
     "pieces of a line": (("budget", "check", "{file}"), LINE % "pieces"),
     "how many are shown": (("match", "--room", "Mill House", "--top", "{0}"), ""),
-    "cost": (("stock", "receive", TOWER, "-l", "shop", "--cost", "{0}"), ""),
+    "cost": (("stock", "receive", TOWER, "-l", "shop", "--cost", "{0}", "--per", "each"), ""),
     "price of a grade": (("stock", "price", TOWER, "{0}", "--grade", "b_stock"), ""),
     "cap": (("room", "edit", "Mill House", "--set", "money.centre={0}"), ""),
     "gain": (("room", "edit", "Mill House", "--set", "listening.room_gain={0}"), ""),

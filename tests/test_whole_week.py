@@ -65,10 +65,10 @@ def _monday(do: Do) -> None:
     (due,) = _told(do, "supplier", "reorder")
     assert (due["to_order"], due["supplier"], due["article"]) == (6, "Harbour Trading", "HC 20")
     Path("note.csv").write_text(
-        "article,speaker,quantity,cost,serial,finish\n"
-        'HC 20,,4,"290,50 EUR",,\n'
-        f"HC 20,,,300 EUR,A1;A2,\n"
-        f",{T},4,1 020 EUR,,ash\n"
+        "article,speaker,quantity,cost,per,serial,finish\n"
+        'HC 20,,4,"290,50 EUR",,,\n'
+        f"HC 20,,,300 EUR,,A1;A2,\n"
+        f",{T},4,1 020 EUR,each,,ash\n"
     )
     about = ("--delivery", "4711", "--supplier", "Harbour Trading", *SHOP)
     do("anna", "stock", "deliver", "note.csv", *about, "--dry-run")

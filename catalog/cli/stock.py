@@ -15,8 +15,11 @@ from triptych.catalog.cli.asked_finish import with_finish
 from triptych.catalog.cli.options import DatabaseOption, Style, StyleOption, tell
 from triptych.catalog.cli.stock_words import GradeName
 from triptych.catalog.errors import BadInput
+from triptych.catalog.words import PricePer
 
 if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
     from triptych.catalog.stock.desk import Answer, Request
 
 app = options.application("The stock: receive, reserve, sell, move, count; list, ledger, check.")
@@ -129,7 +132,15 @@ OPTIONS: Final = {
         Annotated[int | None, typer.Option("--order", help="The order that they come from.", show_default=False)],
         None,
     ),
-    "cost": CommandOption("amount", _text("--cost", "What one cost without tax: '310 EUR'."), None),
+    "cost": CommandOption("amount", _text("--cost", "What one, or a pair, cost without tax: '310 EUR'."), None),
+    "per": CommandOption(
+        "per",
+        Annotated[
+            PricePer | None,
+            typer.Option("--per", help="What the cost bought: asked of what is sold in pairs.", show_default=False),
+        ],
+        None,
+    ),
     "price": CommandOption(
         "amount",
         _text("--price", "What one was sold for, without tax also where a quote's price has it: '480 EUR'."),
@@ -151,7 +162,7 @@ class MovementCommand(NamedTuple):
 
 MOVEMENT_COMMANDS: Final = {
     "receive": MovementCommand(
-        "quantity grade finish new_finish come single order cost note",
+        "quantity grade finish new_finish come single order cost per note",
         """Take units into stock; a location that isn't known yet is made, unless its name is nearly that of another.
 
         Example: triptych stock receive "Oatfell Linden Tower" --quantity 4 --location shop
@@ -304,9 +315,11 @@ def _move(name: str, given: dict[str, Any]) -> None:
     """Do at the desk what is asked, say so only once it is committed."""
     from triptych.catalog.money import money as in_minor
 
-    db, style = given.pop("db"), given.pop("style")
+    db, style, per = given.pop("db"), given.pop("style"), given.pop("per", None)
     asked = _request(given)
     with options.catalogue(db) as engine:
+        if name == "receive" and asked.amount is not None:
+            asked = replace(asked, amount=_of_one(engine, asked, asked.amount, per))
         answer = with_finish(
             lambda request: _at_the_desk(name)(engine, request, **given),
             asked,
@@ -319,6 +332,14 @@ def _move(name: str, given: dict[str, Any]) -> None:
         tell(f"sold at {in_minor(asked.amount, asked.currency)} each, without tax")
     if given.get("send"):
         tell(f"when they come: triptych stock arrive {answer.done.lines[0]}")
+
+
+def _of_one(engine: Engine, asked: Request, amount: int, per: PricePer | None) -> int:
+    from triptych.catalog.database.engine import reading
+    from triptych.catalog.stock.unit_costs import cost_of_one
+
+    with reading(engine) as session:
+        return cost_of_one(session, asked.model, amount, per, single=asked.single)
 
 
 def _request(given: dict[str, Any]) -> Request:

@@ -101,7 +101,7 @@ def price(
     ] = None,
     per: Annotated[
         PricePer | None,
-        typer.Option("--per", help="Per each or pair; as it is sold, if left out.", show_default=False),
+        typer.Option("--per", help="What the price buys: asked of what is sold in pairs.", show_default=False),
     ] = None,
     none: Annotated[bool, typer.Option("--none", help="Keep no price any more.")] = False,
     style: StyleOption = Style.TABLE,

@@ -297,6 +297,12 @@ def delivery(
     currency: Annotated[
         str | None, typer.Option("--currency", help="Of costs without one.", show_default=False)
     ] = None,
+    per: Annotated[
+        PricePer | None,
+        typer.Option(
+            "--per", help="What a cost buys of what is sold in pairs, where no per says it.", show_default=False
+        ),
+    ] = None,
     new_finish: NewFinishOption = False,
     map: MapOption = None,
     dry_run: DryRunOption = False,
@@ -305,8 +311,8 @@ def delivery(
 ) -> None:
     """Take in a delivery from a file: all of it or, with one bad cell, nothing; the same delivery comes once.
 
-    Columns: speaker (or maker, series, model; or article), quantity, cost of one without tax, currency, serial (several
-    apart by commas), order, location, grade, finish, single, note.
+    Columns: speaker (or maker, series, model; or article), quantity, cost without tax, per (each or pair), currency,
+    serial (several apart by commas), order, location, grade, finish, single, note.
 
     Example: triptych stock deliver note.csv --delivery 4711 --location shop
     """
@@ -314,7 +320,7 @@ def delivery(
     from triptych.catalog.stock.deliveries import Delivery, receive_delivery
 
     code = money.currency(currency) if currency else None
-    about = Delivery(number, location, supplier, code, pairs(map), whoever(), new_finish)
+    about = Delivery(number, location, supplier, code, pairs(map), whoever(), new_finish, per)
     with options.catalogue(db) as engine:
         found = receive_delivery(engine, file, about, dry_run=dry_run)
     for remark in dict.fromkeys(remark for answer in found for remark in answer.remarks):

@@ -105,6 +105,8 @@ def _treble(draft: Draft) -> Iterator[_Doubt]:
     long = kind in (TweeterType.RIBBON, TweeterType.FOLDED_RIBBON, TweeterType.HORN, TweeterType.CONE)
     if size is not None and kind is not None and not long and size > _LARGEST_DOME:
         yield ("tweeter_size",), f"a {kind.value.replace('_', ' ')} of {size * 1000:g} mm is no tweeter"
+    elif size is not None and long and size == woofer and size > _LARGEST_DOME:
+        yield ("tweeter_size",), "the tweeter is as large as the woofer, whose size it may be"
     elif size is not None and woofer is not None and not long and size >= woofer:
         yield ("tweeter_size", "woofer_size"), "the tweeter is not smaller than the woofer"
 

@@ -45,9 +45,20 @@ _AT_HERTZ: Final = re.compile(rf"\s*(?:ohms?|ω)?\s*\(?{AT} \d+(?:[.,]\d+)? ?k?h
 _ASK: Final = "which nominal impedance is on the plate or in the manual?"
 
 
+_NOT_KNOWN: Final = re.compile(
+    r"[.;,(][^.;,()\d]*\b(?:je ne sais pas|inconnue?|non communique\w*|unknown|no idea|"
+    r"not (?:given|stated|known|published)|"
+    r"(?:don.t|doesn.t|won.t) (?:give|know|say|tell)|weiss (?:ich )?nicht|keine ahnung|keine angabe\w*|unbekannt|"
+    r"no (?:lo )?se\b|no figura|desconocid\w+|non (?:lo )?so\b|non dichiarat\w+|sconosciut\w+|weet ik niet|onbekend|"
+    r"niet opgegeven|nie wiem|nie podan\w+|nieznan\w+)[^.;,\d]*"
+)
+"""A clause in which somebody says that a figure isn't known: 'Le mini je ne sais pas'."""
+
+
 def read_impedance(entry: SheetEntry, draft: Draft) -> bool:
     """Take nominal and minimum; refuse a range and a compatibility."""
     entry = replace(entry, value=_BESIDE.sub(lambda match: " " * len(match[0]), entry.value))
+    entry = replace(entry, value=_NOT_KNOWN.sub(lambda match: " " * len(match[0]), entry.value))
     found = _ohms(entry)
     # in running text the words at each figure tell
     least = entry.topic == "minimum" and bool(entry.key) and not _NOMINAL.search(entry.key)

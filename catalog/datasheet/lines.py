@@ -15,6 +15,7 @@ from triptych.catalog.datasheet.folding import folded, printable
 from triptych.catalog.datasheet.furniture import is_furniture
 from triptych.catalog.datasheet.owner import HOLDS
 from triptych.catalog.datasheet.parts import Piece, SheetPart
+from triptych.catalog.datasheet.posts import is_head
 from triptych.catalog.datasheet.same_model import called_once
 from triptych.catalog.datasheet.sheet_words import KEY_ONLY, OTHER_MODELS, SECTION, topic_of
 from triptych.catalog.datasheet.stacked import stacked
@@ -168,7 +169,7 @@ def _block(lines: Sequence[str]) -> SheetBlock:
         if _RULE.match(shown) or number in labels.values():
             continue
         menu = is_furniture(shown) and number not in labels and label(Cell(shown, 0, 0)) is None
-        if menu or OTHER_MODELS.match(folded(_bare(shown))):
+        if menu or is_head(shown) or OTHER_MODELS.match(folded(_bare(shown))):
             block.entries.append(SheetEntry("besides", "", folded(shown), shown, shown))
             continue
         if number in labels:

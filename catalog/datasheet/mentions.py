@@ -25,6 +25,11 @@ _ALL: Final = re.compile(
     r"(?:todos|todas|tutti|tutte|ambos|ambas|entrambi|entrambe)(?= )|allebei|alle drie|oba|obie|wszystkie(?= ))",
     re.IGNORECASE,
 )
+_TWO: Final = 2
+_TWO_OF_ALL: Final = re.compile(
+    r"(?:both|beide[nr]?|les deux|los dos|las dos|i due|le due|entramb[ie]|amb[oa]s|allebei|oba|obie)\b", re.IGNORECASE
+)
+"""Words for two and no more."""
 _THROUGHOUT: Final = re.compile(
     r"\b(?:throughout|across the (?:range|family|line)|sur toute la (?:ligne|gamme|série)|"
     r"in der ganzen (?:serie|reihe)|"
@@ -159,7 +164,10 @@ def mentions(text: str, calls: Calls, last: int = 0) -> list[Mention]:
         found += [Mention(m.start(), m.end(), bit) for m in pattern.finditer(text) if _is_free(found, m)]
     for one in list(found):
         found += [also for also in _listed(text, one.end, calls) if _is_free(found, also)]
-    found += [Mention(m.start(), m.end(), calls.everyone) for m in _ALL.finditer(text) if _is_free(found, m)]
+    for m in _ALL.finditer(text):
+        # both of three are two that nothing names
+        whole = calls.count <= _TWO or not _TWO_OF_ALL.match(m[0])
+        found += [Mention(m.start(), m.end(), calls.everyone if whole else 0)] if _is_free(found, m) else []
     found.sort(key=lambda one: one.start)
     grouped = list(_grouped(text, found))
     for match in _REST.finditer(text):

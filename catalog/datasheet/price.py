@@ -104,7 +104,7 @@ _TWO: Final = re.compile(
 )
 """Two of them, which is a pair and not each."""
 _ONE_PAIR: Final = re.compile(
-    r"\b(?:one|1|a|single|ein|eine|un|une|una|een|jedn\w+) (?=(?:pairs?|paar|paire|coppia|pareja|par[aey]?)\b)"
+    r"\b(?:one|1|a|single|ein|eine|un|une|una|een|jedn\w+) (?=(?:sets?\b|pairs?|paar|paire|coppia|pareja|par[aey]?)\b)"
 )
 
 

@@ -7,7 +7,10 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Final
 
+from triptych.catalog.datasheet.draft import AXES
 from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.joining import AND, OR
+from triptych.catalog.datasheet.mentions import ARTICLE
 from triptych.catalog.datasheet.parts import SheetPart
 from triptych.catalog.datasheet.said_of import said_of
 from triptych.catalog.datasheet.sections import NO_NAME, matters
@@ -24,6 +27,15 @@ _FAMILY: Final = re.compile(
     r"(?![\w-]|[.,:]\d| ?(?:mm|cm|kg|dB|k?Hz|W\b|ohm|Ω|V\b|%|€|£|\$|inch|\"))"
 )
 _CODE: Final = re.compile(r"(?<![\w.-])(?P<first>[A-Z]{1,4})-?(?P<own>[A-Z]?\d{1,3}[A-Z]{0,2}|[A-Z]{1,3})(?![\w-])")
+_NO_MORE: Final = (
+    r"(?![\w-]|[.,:]\d| ?(?:mm|cm|kg|dB|k?Hz|W\b|ohm|Ω|V\b|%|€|£|\$|inch|\"|x\b|way|Wege|voies|vie|vías|posts?|\d))"
+)
+"""Behind a name's end: no unit, no more of a number."""
+_MORE: Final = re.compile(
+    rf"(?:\s*[,/&+]\s*|\s+(?:{AND}|{OR}|vs\.?|versus)\s+)(?:{ARTICLE}\s+)?"
+    rf"(?P<own>\d{{1,4}}[A-Za-z]{{0,2}}|[A-Z]{{1,2}}\d{{0,3}}){_NO_MORE}"
+)
+"""What goes on with the end of another name."""
 _LABELLED: Final = re.compile(r"\W*[^\W\d][^:.]{1,30}(?::| [-–—]) ?\S")
 
 
@@ -39,10 +51,16 @@ def in_prose(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
                 part.pieces.append(piece)
             taken |= set(rows) if found else set()
         telling = [part for part in parts if len(matters(part.pieces)) >= _TELLING]
-        common = set.intersection(*(matters(part.pieces) for part in telling)) if telling else set()
+        common = set.intersection(*(_matters(part) for part in telling)) if telling else set()
         if len(telling) > 1 and len(common) > 1:
             return telling, taken
     return None
+
+
+def _matters(part: SheetPart) -> set[str]:
+    """What is told of a loudspeaker; a side of it is its size."""
+    found = matters(part.pieces)
+    return found | {"size"} if found & set(AXES) else found
 
 
 def _paragraphs(lines: Sequence[Line]) -> Iterator[tuple[range, Line]]:
@@ -75,9 +93,28 @@ def _families(paragraphs: Sequence[tuple[range, Line]]) -> Iterator[list[Cell]]:
                 first, own = match["first"].casefold(), match["own"].casefold()
                 cell = Cell(match[0], line.start + match.start(), match.start())
                 found.setdefault(first, {}).setdefault(own, []).append(cell)
+                for other, at in _listed(line.text, match):
+                    if not _called_so(other, paragraphs):
+                        continue
+                    name = Cell(f"{match['first']} {other}", line.start + at, at)
+                    found[first].setdefault(other.casefold(), []).append(name)
     for names in sorted(found.values(), key=lambda names: -sum(map(len, names.values()))):
         if 2 <= len(names) <= _MOST:
             yield [cells[0] for cells in names.values()]
+
+
+def _listed(text: str, match: re.Match[str]) -> Iterator[tuple[str, int]]:
+    """What a name is followed by that is another one's end, with where: 'Wren 8 or the 10', 'Mulino 20 e 25'."""
+    end = match.end()
+    while other := _MORE.match(text, end):
+        yield other["own"], other.start("own")
+        end = other.end()
+
+
+def _called_so(own: str, paragraphs: Sequence[tuple[range, Line]]) -> bool:
+    """Whether a text calls something by a name's end alone: 'the 10'."""
+    called = re.compile(rf"\b(?i:{ARTICLE})\s{re.escape(own)}{_NO_MORE}")
+    return any(called.search(line.text) for _, line in paragraphs)
 
 
 def _named(text: str, pattern: re.Pattern[str]) -> Iterator[re.Match[str]]:
@@ -89,7 +126,8 @@ def _named(text: str, pattern: re.Pattern[str]) -> Iterator[re.Match[str]]:
             at = match.end("first")
         else:
             yield match
-            at = match.end()
+            # 'Torvisco Dehesa 3' may be the 3 of the Dehesas
+            at = match.end("first") if re.match(r" (?:\d|[A-Z]\b)", text[match.end() :]) else match.end()
 
 
 def _is_word(own: str) -> bool:

@@ -41,6 +41,10 @@ OF_A_KIND: Final = re.compile(
     re.IGNORECASE,
 )
 """A sentence that opens with a kind of loudspeaker."""
+_COMPARED: Final = re.compile(
+    rf"\b(?:like|than|as|wie|als|comme|como|come|zoals|dan|jak|niż|niz)\s+(?:{ARTICLE}\s+|l['’])?$", re.IGNORECASE
+)
+"""Before a loudspeaker to which another one is compared, of which nothing else is said there."""
 _BRACKET: Final = re.compile(r"\([^()]*\)")
 _CLAUSE: Final = re.compile(r"[,;:]\s+(?![^(]*\))")
 _OPENING: Final = re.compile(rf"[\s,;]*(?:(?:{AND}|while|während|mentre|mientras|terwijl)\s)?\s*")
@@ -85,7 +89,9 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
         carried = calls.everyone if of_all(said) else 0 if OF_A_KIND.match(said) else carried
         if _is_of_others(said):
             continue
-        named = mentions(said, calls, carried)
+        every = mentions(said, calls, carried)
+        own = [one for one in every if not _COMPARED.search(said[: one.start])]
+        named = own if own or carried else every
         # the tax is that of all prices, whosoever was told of before
         carried = calls.everyone if not named and tax_in(folded(said)) is not None else carried
         owners, carried = _owners(said, named, calls, carried)

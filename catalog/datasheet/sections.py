@@ -205,7 +205,9 @@ def _opening(whole: Cell) -> tuple[Cell | None, Cell]:
 def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     """Return loudspeakers that have a heading each, and under it figures of the same kinds; None if there are none."""
     heads = _headings(lines)
-    calls = calls_of([SheetPart(_opening_name(lines[number])) for number in heads])
+    names = [_opening_name(lines[number]) for number in heads]
+    known = siblings_in([name.text for name in names])
+    calls = calls_of([SheetPart(name) for name in names if not known or name.text in known])
     found: list[tuple[SheetPart, range, set[str]]] = []
     for place, number in enumerate(heads):
         end = heads[place + 1] if place + 1 < len(heads) else len(lines)

@@ -9,6 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.furniture import is_furniture
+from triptych.catalog.datasheet.posts import is_head
 from triptych.catalog.datasheet.sheet_words import topic_of
 
 _LINE: Final = re.compile(r"[^\r\n\v\f\x85\u2028\u2029]*(?:\r\n|[\r\n\v\f\x85\u2028\u2029]|$)")
@@ -22,6 +23,13 @@ _FEWEST_MARKS: Final = 3
 """How many semicolons each of two lines after one another has that are rows of a file of values."""
 _QUOTED: Final = re.compile(r'(?:(?<=^)|(?<=[,;\t]))"[^"\t]*"(?=[,;\t]|$)|^"[^"]*"$')
 """A cell in quotes."""
+_SENTENCE: Final = re.compile(
+    r"(?<=\S )(?-i:is|are|was|were|has|have|had|ist|sind|war|waren|hat|haben|est|sont|ont|son|tiene|tienen|sono|"
+    r"hanno|zijn|heeft|hebben|jest|są|mają) (?!\d*$)|"
+    r"^(?:edit(?: ?\d)?|ps|p\.s|nb|n\.b|update|quote|zitat|btw|tl;?dr|op)$",
+    re.IGNORECASE,
+)
+"""Words that make a sentence, and what opens a remark of a post."""
 _LONGEST_LABEL: Final = 48
 
 
@@ -97,7 +105,7 @@ def _headed(found: Sequence[str]) -> list[int]:
 def _line(text: str, start: int, mark: str) -> Line:
     """One line, whose cells a mark parts as in a file of values, or else blanks, tabs and pipes."""
     text = text[:LONGEST_CELL_LINE]
-    if _RULE.match(text) or (is_furniture(text) and label(Cell(text.strip(), 0, 0)) is None):
+    if _RULE.match(text) or is_head(text) or (is_furniture(text) and label(Cell(text.strip(), 0, 0)) is None):
         return Line(text, start, (), ruled=False)
     marked = text
     if mark:
@@ -156,5 +164,7 @@ def is_name(cell: Cell) -> bool:
         text,
         re.IGNORECASE,
     ):
+        return False
+    if _SENTENCE.search(text) or re.fullmatch(r"\w+_\w+", text):
         return False
     return not re.match(r"[\d(•*.…_-]", text) and label(cell) is None

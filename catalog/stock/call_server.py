@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import Any, Final, TypeVar
 
@@ -100,6 +101,22 @@ def as_instant(microseconds: int) -> datetime:
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 
+@contextmanager
+def _lent(engine: sa.Engine) -> Iterator[sa.PoolProxiedConnection | None]:
+    """Lend a connection of the driver's from the pool; None where there is none to be had."""
+    import psycopg
+
+    try:
+        pooled = engine.raw_connection()
+    except (sa.exc.DBAPIError, psycopg.Error):
+        yield None
+        return
+    try:
+        yield pooled
+    finally:
+        pooled.close()
+
+
 def asked_once(engine: sa.Engine, statement: str, values: Sequence[Any], *, writes: bool = False) -> Any | None:
     """Ask in one statement that is a transaction by itself, and give its row; None where the server says no.
 
@@ -112,27 +129,24 @@ def asked_once(engine: sa.Engine, statement: str, values: Sequence[Any], *, writ
     """
     import psycopg
 
-    try:
-        pooled = engine.raw_connection()
-    except (sa.exc.DBAPIError, psycopg.Error):
-        return None
-    driver: Any = pooled.driver_connection
-    try:
-        driver.autocommit = True
+    with _lent(engine) as pooled:
+        if pooled is None:
+            return None
+        driver: Any = pooled.driver_connection
         try:
-            return driver.execute(statement, values, prepare=True).fetchone()
-        finally:
-            if not driver.closed:
-                driver.autocommit = False
-    except psycopg.Error as problem:
-        if driver.closed:
-            pooled.invalidate()
-            if writes and problem.sqlstate is None:
-                raise unknown_whether_kept(engine) from problem
-        # whatever it says, nothing is written: the long way tells it, or finds it mended
-        return None
-    finally:
-        pooled.close()
+            driver.autocommit = True
+            try:
+                return driver.execute(statement, values, prepare=True).fetchone()
+            finally:
+                if not driver.closed:
+                    driver.autocommit = False
+        except psycopg.Error as problem:
+            if driver.closed:
+                pooled.invalidate()
+                if writes and problem.sqlstate is None:
+                    raise unknown_whether_kept(engine) from problem
+            # whatever it says, nothing is written: the long way tells it, or finds it mended
+            return None
 
 
 def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Result | None:
@@ -147,12 +161,10 @@ def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Re
     """
     import psycopg
 
-    try:
-        pooled = engine.raw_connection()
-    except (sa.exc.DBAPIError, psycopg.Error):
-        return None
-    driver: Any = pooled.driver_connection
-    try:
+    with _lent(engine) as pooled:
+        if pooled is None:
+            return None
+        driver: Any = pooled.driver_connection
         try:
             found = do(driver)
         except psycopg.Error:
@@ -169,5 +181,3 @@ def past_statements(engine: sa.Engine, do: Callable[[Any], Result | None]) -> Re
                 return None
             raise unknown_whether_kept(engine) from problem
         return found
-    finally:
-        pooled.close()

@@ -22,8 +22,9 @@ from triptych.catalog.money import currency as currency_code
 from triptych.catalog.money import currency_of, price, to_minor
 from triptych.catalog.numbers import whole
 from triptych.catalog.problems import Problem
+from triptych.catalog.records import PricePer
 from triptych.catalog.stock import arriving, together
-from triptych.catalog.stock.articles import model_of
+from triptych.catalog.stock.articles import Model, model_of, models
 from triptych.catalog.stock.counter_words import serials_in
 from triptych.catalog.stock.counts import grade_named, yes_or_no
 from triptych.catalog.stock.desk_cases import Answer, Request
@@ -32,6 +33,7 @@ from triptych.catalog.stock.price_lists import cells_refused
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.shortfalls import OtherFinish
 from triptych.catalog.stock.suppliers import supplier_named
+from triptych.catalog.stock.unit_costs import bought, of_one
 
 DELIVERY_COLUMNS: Final = (
     "quantity",
@@ -40,12 +42,13 @@ DELIVERY_COLUMNS: Final = (
     "finish",
     "single",
     "cost",
+    "per",
     "currency",
     "serial",
     "order",
     "note",
 )
-"""Columns of a delivery: of each loudspeaker how many came, where, at what cost of one without tax, and which."""
+"""Columns of a delivery: of each loudspeaker how many came, where, at what cost without tax, and which."""
 
 DELIVERY_FILE: Final = "delivery"
 _NOTE: Final = "delivery {}"
@@ -55,7 +58,8 @@ _NOTE: Final = "delivery {}"
 class Delivery:
     """What a delivery note says of itself: its number, who sent it, where it came to, and what its columns mean.
 
-    `new_finishes` says that finishes are meant as they stand, also where there is none, or one nearly another's.
+    `new_finishes` says that finishes are meant as they stand, also where there is none, or one nearly another's; `per`
+    what a cost buys of what is sold in pairs, where no row says it.
     """
 
     number: str
@@ -65,6 +69,7 @@ class Delivery:
     columns: Mapping[str, str] | None = None
     who: str | None = None
     new_finishes: bool = False
+    per: PricePer | None = None
 
 
 def receive_delivery(engine: sa.Engine, path: Path, delivery: Delivery, *, dry_run: bool = False) -> list[Answer]:
@@ -95,7 +100,11 @@ def _received(session: Session, path: Path, delivery: Delivery) -> list[Answer]:
     supplier = None if delivery.supplier is None else supplier_named(session, delivery.supplier)
     sheet = read_sheet(session, path, DELIVERY_COLUMNS, given, (), supplier, kept_columns(session, DELIVERY_FILE))
     problems = list(sheet.problems)
-    asked = [(row.line, *found) for row in sheet.rows if (found := _asked(sheet, row, delivery, problems)) is not None]
+    numbers = {row.loudspeaker_id for row in sheet.rows if row.loudspeaker_id is not None}
+    sold = models(session, numbers)
+    asked = [
+        (row.line, *found) for row in sheet.rows if (found := _asked(sheet, row, delivery, sold, problems)) is not None
+    ]
     done = []
     remarks = list(sheet.remarks)
     if come and not problems:
@@ -235,14 +244,14 @@ def delivered(session: Session, number: str) -> list[Came]:
 
 
 def _asked(
-    sheet: Sheet, row: SheetRow, delivery: Delivery, problems: list[Problem]
+    sheet: Sheet, row: SheetRow, delivery: Delivery, sold: Mapping[int, Model], problems: list[Problem]
 ) -> tuple[Request, list[str] | None] | None:
     before = len(problems)
     quantity = cell(problems, sheet, row, "quantity", partial(whole, least=1, most=LARGEST_QUANTITY))
     grade = cell(problems, sheet, row, "grade", grade_named) or Grade.NEW
     single = cell(problems, sheet, row, "single", yes_or_no) or False
     order = cell(problems, sheet, row, "order", partial(whole, least=1, most=2**31 - 1))
-    cost = _cost(sheet, row, delivery, problems)
+    cost = _cost(sheet, row, delivery, sold, single, problems)
     serials = serials_in(row.cells.get("serial", "").replace("\n", ","))
     where = row.cells.get("location") or delivery.location
     if quantity is None and not serials and len(problems) == before:
@@ -260,9 +269,30 @@ def _asked(
     return asked, serials or None
 
 
-def _cost(sheet: Sheet, row: SheetRow, delivery: Delivery, problems: list[Problem]) -> tuple[int, str] | None:
+def _cost(
+    sheet: Sheet, row: SheetRow, delivery: Delivery, sold: Mapping[int, Model], single: bool, problems: list[Problem]
+) -> tuple[int, str] | None:
+    """What one cost; a row of what is sold in pairs has to say what its cost buys."""
     stated = cell(problems, sheet, row, "currency", currency_code)
-    return cell(problems, sheet, row, "cost", lambda text: _minor(text, sheet, stated, delivery.currency))
+    per = cell(problems, sheet, row, "per", _per)
+    cost = cell(problems, sheet, row, "cost", lambda text: _minor(text, sheet, stated, delivery.currency))
+    model = sold.get(row.loudspeaker_id or 0)
+    if cost is None or model is None:
+        return cost
+    if model.pack == 2 and not single:
+        per = per or delivery.per
+    if per is None and model.pack == 2 and not single:
+        said = "is not stated, and it is sold in pairs: write each or pair, or give per for all that are sold so"
+        problems.append(sheet.problem(row.line, "per", said))
+        return None
+    return of_one(cost[0], bought(model, per, single=single)), cost[1]
+
+
+def _per(text: str) -> PricePer:
+    found = text.strip().lower()
+    if found not in [one.value for one in PricePer]:
+        raise BadInput(f"{text!r}: write each or pair")
+    return PricePer(found)
 
 
 def _minor(text: str, sheet: Sheet, stated: str | None, usual: str | None) -> tuple[int, str]:

@@ -16,6 +16,7 @@ from triptych.catalog.errors import BadInput
 from triptych.catalog.money import LARGEST_AMOUNT, checked_currency, to_amount
 from triptych.catalog.records import PricePer
 from triptych.catalog.stock.articles import model_named, named, speaker_name
+from triptych.catalog.stock.unit_costs import bought
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +54,12 @@ def set_grade_price(
 ) -> str:
     """Keep what a loudspeaker of another grade than new is sold for; None takes the price away. Give it in words.
 
-    Where it isn't said per what, it is per pair of what is sold in pairs.
+    Of what is sold in pairs it has to be said per what.
 
     Raises
     ------
     BadInput
-        The grade is new or quarantine, or the amount is none.
+        The grade is new or quarantine, the amount is none, or it isn't said whether it buys a pair.
     NotFound
         No loudspeaker has that name.
     """
@@ -74,7 +75,7 @@ def set_grade_price(
     if not 0 <= amount <= LARGEST_AMOUNT:
         raise BadInput(f"price {amount}: must be from 0 to {LARGEST_AMOUNT} minor units")
     checked_currency(currency)
-    unit = per or (PricePer.PAIR if model.pack == 2 else PricePer.EACH)
+    unit = bought(model, per)
     values = {"amount": amount, "currency": currency, "per": unit}
     if session.scalar(sa.select(GradePrice.id).where(*mine)) is not None:
         session.execute(sa.update(GradePrice).where(*mine).values(**values))

@@ -27,6 +27,7 @@ from triptych.catalog.records import PricePer, SoldAs, Tax
 from triptych.catalog.stock.articles import model_of
 from triptych.catalog.stock.sheets import Sheet, SheetRow, cell, read_sheet
 from triptych.catalog.stock.suppliers import mapping, save_mapping, supplier_named
+from triptych.catalog.stock.unit_costs import of_one
 
 PRICE_COLUMNS: Final = ("cost", "retail", "currency", "per", "tax", "tax_rate")
 """Columns of a price list: what we pay without tax, what is advised, and of what kind the amounts are."""
@@ -308,7 +309,7 @@ def _each(amount: Amount | None, per: PricePer, currency: str) -> int | None:
         return None
     minor = to_minor(amount.value, currency)
     # half a cent of a pair's cost is ours to lose
-    return minor if per is PricePer.EACH else (minor + 1) // 2
+    return of_one(minor, per)
 
 
 class _Held(NamedTuple):

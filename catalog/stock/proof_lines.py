@@ -245,8 +245,8 @@ def ended(lines: Iterable[Row], ends: Mapping[int, tuple[int, str | None]]) -> F
         last[line["holding_id"]] = line["sequence"], line["digest"]
     for number in sorted(ends.keys() | last.keys()):
         (said, sealed), (found, digest) = ends.get(number, (None, None)), last.get(number, (None, None))
-        tally.see(said == found, f"holding {number}: its last line is the {found}., not the {said}.")
-        tally.see(said != found or sealed == digest, f"holding {number}: its last line is not the one that was written")
+        told = f"the {found}., not the {said}." if said != found else "not the one that was written"
+        tally.see((said, sealed) == (found, digest), f"holding {number}: its last line is {told}")
     return tally.finding()
 
 

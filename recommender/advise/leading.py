@@ -41,7 +41,7 @@ from triptych.recommender.physics import timbre
 from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.levels import trims
 
-NARROWED_TOGETHER: Final = 2_000
+NARROWED_TOGETHER: Final = 4_000
 """So many voices at most are held at once while they are narrowed down, of 30 kB each."""
 
 TOLD_EQUAL: Final = 0.12

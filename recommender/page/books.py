@@ -287,7 +287,8 @@ def _take_delivery(asked: Visit) -> list[str]:
         raise BadInput("no file was chosen: choose a CSV or an XLSX file of what was delivered")
     code = money.currency(asked.word("currency")) if asked.word("currency") else None
     at, supplier = asked.word("at") or None, asked.word("supplier") or None
-    about = Delivery(asked.word("number"), at, supplier, code, None, asked.who, asked.word("new_finish") == "yes")
+    new_finish = asked.word("new_finish") == "yes"
+    about = Delivery(asked.word("number"), at, supplier, code, None, asked.who, new_finish, purchasing.buys(asked))
     trial = asked.word("trial") == "yes"
     with upload.table("delivery") as path:
         found = receive_delivery(asked.catalogue.engine, path, about, dry_run=trial)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from starlette.responses import Response
@@ -18,6 +19,7 @@ from triptych.catalog.stock.counter_words import in_words, serials_in
 from triptych.catalog.stock.desk import Answer, Request
 from triptych.catalog.stock.quote_reading import offers
 from triptych.catalog.stock.timing import until_words
+from triptych.catalog.stock.unit_costs import cost_of_one
 from triptych.recommender.page.asked import Visit, address
 from triptych.recommender.page.counter_forms import (
     FIELDS,
@@ -29,6 +31,7 @@ from triptych.recommender.page.counter_forms import (
     request_of,
 )
 from triptych.recommender.page.finishes import FinishMeant, finishes_meant
+from triptych.recommender.page.purchasing import buys
 from triptych.recommender.page.rendering import moved, shown
 from triptych.recommender.page.telling import Tellings, on_page
 
@@ -171,6 +174,10 @@ def move(asked: Visit) -> Response:
 def _moved(asked: Visit, what: str) -> Answer:
     engine = asked.catalogue.engine
     request, listed, until = request_of(asked, what), serials_in(asked.word("serials")), asked.word("until") or None
+    if what == "receive" and request.amount is not None:
+        with reading(engine) as session:
+            per, single = buys(asked), request.single
+            request = replace(request, amount=cost_of_one(session, request.model, request.amount, per, single=single))
     does: dict[str, Callable[[], Answer]] = {
         "receive": lambda: desk.receive(engine, request, listed),
         "reserve": lambda: desk.reserve(engine, request, until),

@@ -15,7 +15,7 @@ from triptych.recommender.page.asked import Visit
 WHATS: Final[Mapping[str, tuple[str, str]]] = {
     "reserve": ("Reserve", "quantity job until serial note"),
     "sell": ("Sell", "quantity job serial price note"),
-    "receive": ("Receive", "quantity serials cost order note"),
+    "receive": ("Receive", "quantity serials cost per order note"),
     "transfer": ("Move", "quantity to send job serial note"),
     "count": ("Count", "counted reason"),
     "lend": ("Lend out", "quantity job until serial note"),
@@ -40,7 +40,8 @@ LABELS: Final = {
         "With commas between: one of each unit, or of each pair as it comes; those of the two singles of a pair",
     ),
     "price": ("Price of one, before tax", "With its currency, such as 480 EUR"),
-    "cost": ("Cost of one, before tax", "With its currency, such as 310 EUR"),
+    "cost": ("Cost, before tax", "With its currency, such as 310 EUR"),
+    "per": ("What the cost bought", "Asked of what is sold in pairs"),
     "order": ("From which order", "Its number, where it was ordered"),
     "to": ("To which place", "A shop, a store, a van"),
     "send": ("By way of a van", "They are on their way until they arrive"),

@@ -142,13 +142,14 @@ def _priced(asked: Visit, name: str) -> list[str]:
     code = money.currency(asked.word("currency")) if asked.word("currency") else None
     trial = asked.word("trial") == "yes"
     with upload.table("prices") as path:
-        found = import_prices(asked.catalogue.engine, name, path, day, None, code, per=_buys(asked), dry_run=trial)
+        found = import_prices(asked.catalogue.engine, name, path, day, None, code, per=buys(asked), dry_run=trial)
     changes = [f"{one.speaker}: {one.change} {one.before or 'none'} → {one.after or 'none'}" for one in found.changes]
     does = "would change; nothing was written" if trial else "changed"
     return [*found.remarks, *changes, *found.notes, f"{len(found.changes)} {does}, {found.unchanged} stay"]
 
 
-def _buys(asked: Visit) -> PricePer | None:
+def buys(asked: Visit) -> PricePer | None:
+    """What an amount buys, where a form says it."""
     return PricePer(asked.word("per")) if asked.word("per") in [one.value for one in PricePer] else None
 
 
@@ -161,5 +162,5 @@ def keep_grade(asked: Visit) -> list[str]:
     if amount is None and asked.word("step") != "none":
         raise BadInput("it isn't said for how much: write the price with its currency, such as 400 EUR")
     with writing(asked.catalogue.engine) as session:
-        kept = grade_prices.set_grade_price(session, model, grade, amount, currency, _buys(asked))
+        kept = grade_prices.set_grade_price(session, model, grade, amount, currency, buys(asked))
     return [f"{model}, {grade.value.replace('_', ' ')}: {kept}"]

@@ -319,7 +319,7 @@ def _better_place(entry: Standing) -> Iterator[str]:
     for other in entry.other_places:
         if other.question and other.score is not None and round(other.score, TOLD) >= round(entry.score, TOLD):
             yield (
-                f"At {plain(other.place)} it would score {other.score:.0f}, {entry.score:.0f} here, once this is "
+                f"At {plain(other.place)} it would score {other.score:.0f} (here {entry.score:.0f}), once this is "
                 f"answered: {prose(other.question)}"
             )
 

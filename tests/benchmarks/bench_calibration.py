@@ -316,7 +316,8 @@ def asked(session: Session, case: Case, found: Told, weights: Mapping[str, float
         )
         if np.isfinite(scores[candidate]):
             score = scores[candidate] + (200.0 if scores[candidate] < 0 else 0.0)
-            found.held.append(bool(low <= score <= high))
+            # as they are told, to a tenth: nothing and a hundredth are the same score
+            found.held.append(bool(round(low, 1) <= round(score, 1) <= round(high, 1)))
             found.widths.append(high - low)
             found.left_out.append(sum(case.centres[candidate][1].get(name) == "" for name in OF_DRIVERS))
 

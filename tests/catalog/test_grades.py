@@ -113,8 +113,11 @@ def test_a_quote_takes_the_price_of_the_grade_and_tells_it_for_others(shop: sa.E
 def test_prices_of_grades_are_kept_listed_changed_and_taken_away(engine: sa.Engine) -> None:
     shop_in(engine)
     with writing(engine) as session:
-        assert set_grade_price(session, TOWER.name, Grade.B_STOCK, 90000, "EUR") == "900.00 EUR a pair"
-        set_grade_price(session, TOWER.name, Grade.B_STOCK, 85000, "EUR")
+        with pytest.raises(BadInput, match="is sold in pairs, and it isn't said what the amount buys"):
+            set_grade_price(session, TOWER.name, Grade.B_STOCK, 90000, "EUR")
+        told = set_grade_price(session, TOWER.name, Grade.B_STOCK, 90000, "EUR", PricePer.PAIR)
+        assert told == "900.00 EUR a pair"
+        set_grade_price(session, TOWER.name, Grade.B_STOCK, 85000, "EUR", PricePer.PAIR)
         assert set_grade_price(session, TOWER.name, Grade.DEMO, 40000, "EUR", PricePer.EACH) == "400.00 EUR each"
     with reading(engine) as session:
         found = [(one.grade, one.price, one.per) for one in grade_prices(session)]

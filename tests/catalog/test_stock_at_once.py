@@ -244,7 +244,7 @@ def test_counts_of_a_file_are_written_at_once_as_by_the_long_way(
 
 def _empty(engine: sa.Engine) -> None:
     tables = "signature, reservation, ledger_end, movement, quote_line, quote, holding, location, job, price"
-    tables += ", loudspeaker_role, loudspeaker"
+    tables += ", loudspeaker_role, loudspeaker, series, family, maker"
     with unguarded(engine) as driver:
         if engine.dialect.name == "postgresql":
             driver.execute(f"TRUNCATE {tables} RESTART IDENTITY CASCADE")

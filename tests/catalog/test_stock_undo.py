@@ -258,6 +258,17 @@ def test_the_delivery_that_completes_a_quote_is_taken_back_and_made_again(shop: 
         desk.undo(shop, step.moved[0].lines[0])
 
 
+def test_two_sales_that_follow_at_once_are_two_deeds(shop: sa.Engine) -> None:
+    held = desk.reserve(shop, replace(PLAIN, quantity=3, job="Barn"), LATER).done.lines
+    sold = [desk.sell(shop, replace(PLAIN, quantity=units, job="Barn")).done.lines for units in (1, 2)]
+    undone = desk.undo(shop, sold[1][0])
+    assert (undone.done.quantity, "as one deed" in " ".join(undone.remarks)) == (2, False)
+    with reading(shop) as session:
+        numbers = session.scalars(sa.select(Movement.deed_number).where(Movement.id.in_([*held, *sold[0], *sold[1]])))
+        assert len(set(numbers)) == 3
+        assert all(finding.holds for finding in check(session))
+
+
 def test_what_a_quote_took_up_is_not_promised_to_its_job_once_more(shop: sa.Engine) -> None:
     _accepted(shop, 2)
     with reading(shop) as session:

@@ -15,6 +15,7 @@ from tests.catalog.stock_shop import CENTRE, LATER, TOWER, shop_in
 from tests.catalog.week_shop import AT, MILL, PAIR, fill, hold_sound, ordered, read, there_at
 from triptych.catalog.database.engine import writing
 from triptych.catalog.errors import BadInput, NotFound, Refused
+from triptych.catalog.records import PricePer
 from triptych.catalog.stock import desk, suppliers
 from triptych.catalog.stock.deliveries import Delivery, receive_delivery
 from triptych.catalog.stock.earnings import EarnedBy, earned, stock_value
@@ -42,9 +43,12 @@ def test_a_delivery_comes_whole_and_once(shop: sa.Engine, tmp_path: Path) -> Non
         tmp_path,
         "article,speaker,quantity,cost,serial,order\n"
         f',{CENTRE.name},2,"310,50 EUR",S1; S2,{number}\n'
-        "LT 20,,4,1 020 EUR,,\n",
+        "LT 20,,4,2 040 EUR,,\n",
     )
     about = Delivery("4711", "shop", "Harbour")
+    with pytest.raises(BadInput, match="line 3, per: is not stated, and it is sold in pairs"):
+        receive_delivery(shop, path, about)
+    about = replace(about, per=PricePer.PAIR)
     assert len(receive_delivery(shop, path, about, dry_run=True)) == 2
     assert there_at(shop, "shop") == (5, 0)
     receive_delivery(shop, path, about)
@@ -65,7 +69,7 @@ def test_what_was_undone_of_a_delivery_comes_again_alone(shop: sa.Engine, tmp_pa
         f"speaker,quantity,cost,serial\n{CENTRE.name},,300 EUR,S1; S2\n"
         f"{CENTRE.name},2,310 EUR,\n{TOWER.name},2,1 EUR,\n",
     )
-    about = Delivery("77", "shop")
+    about = Delivery("77", "shop", per=PricePer.EACH)
     receive_delivery(shop, path, about)
     before = read(shop, stock_list)
     lines = [one for one in read(shop, ledger, LinesAsked()) if one.note == "delivery 77"]

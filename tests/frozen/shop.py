@@ -251,7 +251,7 @@ Article,Pieces,Each,Serial no
 """
 DELIVER: Final = (
     "stock deliver note.csv --delivery 4711 -l shop --map Article=speaker --map Pieces=quantity"
-    " --map Each=cost --map 'Serial no=serial'"
+    " --map Each=cost --map 'Serial no=serial' --per each"
 )
 
 WEEK: Final = Scenario(
@@ -298,7 +298,7 @@ WEEK: Final = Scenario(
         *asked("loans", "stock loans"),
         *done(f"stock bring-back {WIDE} -l shop --serial W2 --job Barn"),
         *refused(f"stock bring-back {WIDE} -l shop --job Barn"),
-        *done(f"stock receive {SLIM} -l shop --cost '400 EUR'"),
+        *done(f"stock receive {SLIM} -l shop --cost '400 EUR' --per each"),
         *done(f"stock split {SLIM} -l shop --serial A --serial B"),
         *done(f"stock join {SLIM} -l shop --serial A --serial B --pair AB"),
         *refused(f"stock join {SLIM} -l shop --serial A --serial B"),

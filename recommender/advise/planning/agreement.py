@@ -43,6 +43,8 @@ def _why(ground: Ground, choice: Choice, system: System, first: int, seconds: fl
     if not found.systems:
         return "no system with both is possible within the limit"
     other = found.systems[0][1]
+    if other.value > system.value:
+        return "with both, one of them could be exchanged for a cheaper one that is worth no less"
     broken = {name: cost for name, cost in held.problem.penalties(other).items() if cost}
     costs = f", which breaks {' and '.join(broken)}" if broken else ""
     more = other.cost - system.cost

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from math import gcd
 from time import monotonic
+
+import numpy as np
 
 from triptych.recommender.advise.planning.choose import ANY, Choice, Found, of_one, thrift_of
 from triptych.recommender.advise.planning.ground import Ground
@@ -36,14 +39,19 @@ def _cheapest(ground: Ground, choice: Choice, least: float, below: int, deadline
     part, cheapest = replace(choice.of(left), problem=problem), None
     # what is left out could still be had instead of something
     thrift = thrift_of(ground, choice).only(left)
-    low, high = sum(int(role.cost.min(initial=0)) for role in problem.roles), below - 1
+    base = sum(int(role.cost.min()) if len(role) else 0 for role in problem.roles)
+    # all sums are so many steps above the least, so there is nothing to ask between
+    step = (
+        gcd(*(int(over) for role in problem.roles if len(role) for over in np.unique(role.cost - role.cost.min()))) or 1
+    )
+    low, high = 0, (below - 1 - base) // step
     while low <= high and monotonic() < deadline:
         middle = (low + high) // 2
-        some = _one(ground, part, thrift, least, middle, deadline, ANY)
+        some = _one(ground, part, thrift, least, base + middle * step, deadline, ANY)
         if some is None:
             low = middle + 1
         else:
-            cheapest, high = some, some.cost - 1
+            cheapest, high = some, (some.cost - base) // step - 1
     if cheapest is None:
         return None
     found = _one(ground, part, thrift, least, cheapest.cost, deadline, 0.0) or cheapest

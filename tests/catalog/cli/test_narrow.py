@@ -19,7 +19,7 @@ WEEK: Final[tuple[tuple[str, ...], ...]] = (
     ("supplier", "article", CENTRE.name, "HT-20", "--supplier", "Harbour Trading", "--finish", "oak"),
     ("stock", "receive", CENTRE.name, "-l", "shop", "-n", "6", "--finish", "oak", "--cost", "310 EUR"),
     ("stock", "receive", CENTRE.name, "-l", "shop", "--serial", "A1", "--grade", "demo", "--new-finish"),
-    ("stock", "receive", TOWER.name, "-l", "shop", "-n", "4", "--cost", "500 EUR"),
+    ("stock", "receive", TOWER.name, "-l", "shop", "-n", "4", "--cost", "500 EUR", "--per", "each"),
     ("stock", "price", CENTRE.name, "--grade", "demo", "--price", "400 EUR"),
     ("stock", "reserve", CENTRE.name, "-l", "shop", "--finish", "oak", "--job", "Mill House", "--until", "2030-01-31"),
     (

@@ -128,7 +128,7 @@ def test_every_view_is_data_in_every_format(run: Run) -> None:
 
 @pytest.mark.whole
 def test_a_quote_from_offer_to_sale(run: Run) -> None:
-    run("stock", "receive", TOWER.name, "--quantity", "2", "--location", "shop", "--cost", "350 EUR")
+    run("stock", "receive", TOWER.name, "--quantity", "2", "--location", "shop", "--cost", "350 EUR", "--per", "each")
     run("stock", "receive", CENTRE.name, "--quantity", "1", "--location", "shop", "--cost", "300 EUR")
     made = json.loads(
         run("quote", "make", TOWER.name, f"1 × {CENTRE.name}", "--job", "Mill", "--format", "json").stdout

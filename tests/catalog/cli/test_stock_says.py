@@ -14,7 +14,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from typer.testing import CliRunner
 
+from tests.catalog.cli.conftest import application
 from tests.catalog.stock_shop import CENTRE, LAST, TOWER
 
 Run = Callable[..., Any]
@@ -46,6 +48,8 @@ def test_a_quote_tells_what_went_out_and_came_back_and_with_tax_or_without(
     monkeypatch.setattr("triptych.catalog.cli.quote.somebody_there", lambda: True)
     unsaid = run("quote", "lapse", "1", code=1).stderr
     assert "quote 1: 2 of 3 were delivered and stay sold. Let go of the rest for good?" in unsaid
+    answer = CliRunner().invoke(application(), ["quote", "lapse", "1"], input=b"\xff\xfe\n")
+    assert (answer.exit_code, "the answer is not text in UTF-8; nothing was ended" in answer.stderr) == (1, True)
     assert json.loads(run("quote", "show", "1", "--format", "json").stdout)["state"] == "accepted"
     monkeypatch.setattr("triptych.catalog.cli.quote.somebody_there", lambda: False)
     assert "quote 1: 2 of 3 were delivered and stay sold; the rest" in run("quote", "lapse", "1").stderr

@@ -197,6 +197,8 @@ def test_a_quote_keeps_its_words_whole_at_any_width(run: Run, monkeypatch: pytes
         "shop",
         "--cost",
         "310 EUR",
+        "--per",
+        "each",
         "--finish",
         "walnut",
     )

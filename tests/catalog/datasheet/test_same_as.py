@@ -69,6 +69,13 @@ def test_what_is_of_no_other_loudspeaker_of_the_sheet_or_of_no_figure_tells_noth
     assert "tweeter_size" not in second("25 mm silk dome tweeter", two)
 
 
+def test_a_least_impedance_that_nobody_knows_is_none() -> None:
+    text = "Wren 3\nPoids : 7 kg\nRendement : 88 dB\nImpédance : 8 ohms. Le mini je ne sais pas"
+    values = read_datasheet(text).records[0].values
+    assert values["impedance_nominal"] == 8
+    assert "impedance_minimum" not in values
+
+
 def test_spikes_counted_are_no_height_of_feet() -> None:
     text = "Tamara SR-4\nWidth: 26 cm\nHeight: 96 cm\nDepth: 33 cm\nAccessories: front net x 1, spike x 4, manual x 1"
     assert "feet" not in read_datasheet(text).records[0].fields
