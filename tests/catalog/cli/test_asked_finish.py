@@ -90,10 +90,9 @@ def test_what_is_available_is_said_with_prices_of_other_grades(run: Run) -> None
 
 def test_prices_of_grades_at_the_terminal(run: Run) -> None:
     assert "no grade has a price" in run("stock", "price").stderr
-    assert (
-        "Tower, b stock: 900.00 EUR a pair"
-        in run("stock", "price", TOWER.name, "--grade", "b_stock", "--price", "900 EUR").stderr
-    )
+    priced = ("stock", "price", TOWER.name, "--grade", "b_stock", "--price", "900 EUR")
+    assert "say --per pair or each" in run(*priced, code=1).stderr
+    assert "Tower, b stock: 900.00 EUR a pair" in run(*priced, "--per", "pair").stderr
     assert "900.00" in run("stock", "price").stdout
     for words in ((TOWER.name,), (TOWER.name, "--grade", "demo"), ("--grade", "demo"), (TOWER.name, "--none")):
         run("stock", "price", *words, code=1)
