@@ -7,23 +7,32 @@ object of its own for longer.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime
-from itertools import count, islice
-from math import nan
-from struct import error as struct_error
-from struct import pack
-from typing import Any, Final, TypeAlias, TypeVar, overload
+from itertools import islice
+from typing import Any, Final, TypeAlias, TypeVar
 
 import numpy as np
 import sqlalchemy as sa
-from numpy.typing import DTypeLike, NDArray
+from numpy.typing import NDArray
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows, stock_levels
 from triptych.catalog.database.columns import ROWS_AT_ONCE, parts_of, read_columns
+from triptych.catalog.database.gathering import (
+    Beside,
+    Coded,
+    Columns,
+    Figures,
+    Gathering,
+    Listed,
+    Names,
+    Numbers,
+    Words,
+    whole,
+    words_of,
+    yes_or_no,
+)
 from triptych.catalog.database.models import (
     Crossover,
     Driver,
@@ -44,60 +53,7 @@ CROSSOVER_COLUMNS: Final = 3
 OFFERED: Final = (Grade.NEW,)
 """The grades that are offered unasked: a demonstration unit is never sold as new."""
 
-Codes: TypeAlias = NDArray[np.intp]
-Numbers: TypeAlias = NDArray[np.float64]
-Columns: TypeAlias = dict[str, Any]
 Told = TypeVar("Told")
-
-
-@dataclass(frozen=True, slots=True)
-class Words(Sequence[Any]):
-    """A column of a few values over and over: each of them, and which it is in every row."""
-
-    words: tuple[Any, ...]
-    rows: Codes
-
-    @overload
-    def __getitem__(self, row: int) -> Any: ...
-    @overload
-    def __getitem__(self, row: slice) -> Sequence[Any]: ...
-    def __getitem__(self, row: int | slice) -> Any:
-        """The value of a row, or of some."""
-        if isinstance(row, slice):
-            return [self.words[code] for code in self.rows[row].tolist()]
-        return self.words[self.rows[row]]
-
-    def __len__(self) -> int:
-        """The number of rows."""
-        return len(self.rows)
-
-    def each(self, told: Callable[[Any], Any], kind: DTypeLike) -> NDArray[Any]:
-        """What is told of each value, found once for all that are alike."""
-        return np.array([told(word) for word in self.words], dtype=kind)[self.rows]
-
-
-@dataclass(frozen=True, slots=True)
-class Names(Sequence[str]):
-    """The names of loudspeakers, each put together when somebody asks for it: maker, series if it has one, model."""
-
-    makers: Words
-    series: Words
-    models: Sequence[str]
-
-    @overload
-    def __getitem__(self, row: int) -> str: ...
-    @overload
-    def __getitem__(self, row: slice) -> Sequence[str]: ...
-    def __getitem__(self, row: int | slice) -> str | Sequence[str]:
-        """The name in a row, or those in some."""
-        if isinstance(row, slice):
-            return [self[one] for one in range(*row.indices(len(self)))]
-        series = self.series[row]
-        return f"{self.makers[row]} {self.models[row] if series is None else f'{series} {self.models[row]}'}"
-
-    def __len__(self) -> int:
-        """The number of loudspeakers."""
-        return len(self.models)
 
 
 def candidate_columns(
@@ -164,10 +120,10 @@ def described_columns(session: Session, keys: Collection[str]) -> Columns:
     ids = np.array(sorted(numbers), dtype=np.int64)
     # those that came together have numbers in a row: all between is read at once
     span = (int(ids[0]), int(ids[-1])) if len(ids) else (0, 0)
-    gathered: dict[str, _Gathering] = {**_OWN, "name_key": _Listed, "retired": _Coded}
+    gathered: dict[str, Gathering] = {**_OWN, "name_key": Listed, "retired": Coded}
     query = _within(sa.select(*(table[name] for name in DESCRIBED)), table["id"], span)
     found = _read(session, query, {name: gathered[name] for name in DESCRIBED})
-    beside = _Beside.of(ids, found.pop("id"))
+    beside = Beside.of(ids, found.pop("id"))
     columns = {"id": ids.tolist()} | {name: beside.lay(column) for name, column in found.items()}
     columns["roles"] = _roles(session, ids, span)
     return columns | _drivers(session, ids, span=span) | _crossovers(session, ids, span)
@@ -192,72 +148,16 @@ def free_units(session: Session, ids: Sequence[int], day: date) -> list[int | No
     return list(map(free.get, ids)) if free else [None] * len(ids)
 
 
-class _Figures:
-    """Gathers a column of figures, packed as an array has them, which is quicker than making one of so few."""
-
-    def __init__(self, kind: DTypeLike = np.float64) -> None:
-        self._kind = np.dtype(kind)
-        self._packed = bytearray()
-
-    def add(self, values: Sequence[Any]) -> None:
-        form = f"{len(values)}{self._kind.char}"
-        try:
-            self._packed += pack(form, *values)
-        except struct_error:
-            self._packed += pack(form, *[nan if value is None else value for value in values])
-
-    def found(self) -> NDArray[Any]:
-        return np.frombuffer(self._packed, dtype=self._kind)
-
-
-class _Coded:
-    """Gathers a column of words."""
-
-    def __init__(self) -> None:
-        self._number: defaultdict[Any, int] = defaultdict(count().__next__)
-        self._parts = list[Codes]()
-
-    def add(self, values: Sequence[Any]) -> None:
-        self._parts.append(np.fromiter(map(self._number.__getitem__, values), np.intp, len(values)))
-
-    def found(self) -> Words:
-        return Words(tuple(self._number), np.concatenate([np.zeros(0, dtype=np.intp), *self._parts]))
-
-
-class _Listed:
-    """Gathers a column as it is."""
-
-    def __init__(self) -> None:
-        self._values = list[Any]()
-
-    def add(self, values: Sequence[Any]) -> None:
-        self._values += values
-
-    def found(self) -> list[Any]:
-        return self._values
-
-
-_Gathering: TypeAlias = Callable[[], _Figures | _Coded | _Listed]
-
-
-def _whole() -> _Figures:
-    return _Figures(np.int64)
-
-
-def _yes_or_no() -> _Figures:
-    return _Figures(np.bool_)
-
-
-_BY_TYPE: Final[Mapping[type[Any], _Gathering]] = {
-    sa.Double: _Figures, sa.Integer: _Figures, sa.Enum: _Coded, sa.String: _Coded, sa.Boolean: _Coded,
+_BY_TYPE: Final[Mapping[type[Any], Gathering]] = {
+    sa.Double: Figures, sa.Integer: Figures, sa.Enum: Coded, sa.String: Coded, sa.Boolean: Coded,
 }  # fmt: skip
 """How columns of a type are gathered; counts and orders may be unknown, so they are figures too."""
 
-_OWN: Final[Mapping[str, _Gathering]] = {
+_OWN: Final[Mapping[str, Gathering]] = {
     column.key: _BY_TYPE[type(column.type)]
     for column in Loudspeaker.__table__.columns
     if column.key not in ("name_key", "note")
-} | {"id": _whole, "revision": _Listed, "retired": _yes_or_no, "model": _Listed, "maker_id": _whole}
+} | {"id": whole, "revision": Listed, "retired": yes_or_no, "model": Listed, "maker_id": whole}
 """How the columns of a loudspeaker's own table are gathered."""
 
 _SIDES: Final = {"coverage_h": "coverage_horizontal", "coverage_v": "coverage_vertical"}
@@ -273,7 +173,7 @@ _DRIVERS: Final = {
 _PRICE: Final = {"price_minor" if name == "price" else name: column for name, column in rows.stored_in("price").items()}
 
 
-def _read(session: Session, query: sa.Select[*tuple[Any, ...]], gathered: Mapping[str, _Gathering]) -> Columns:
+def _read(session: Session, query: sa.Select[*tuple[Any, ...]], gathered: Mapping[str, Gathering]) -> Columns:
     """Read a query into columns, each gathered in its way."""
     columns = [make() for make in gathered.values()]
     for part in parts_of(session, query):
@@ -322,69 +222,22 @@ def _named(session: Session, maker: NDArray[np.int64], series: Numbers, family: 
         return f"{makers[maker_of[number]]} {all_series[-number]}" if number else None
 
     return {
-        "maker": _words(maker, makers.__getitem__),
-        "series": _words(np.nan_to_num(series), all_series.get),
-        "family": _words(kin, words_of_kin),
+        "maker": words_of(maker, makers.__getitem__),
+        "series": words_of(np.nan_to_num(series), all_series.get),
+        "family": words_of(kin, words_of_kin),
     }
-
-
-def _words(numbers: NDArray[Any], named: Callable[[Any], str | None]) -> Words:
-    """What numbers stand for, in order of their first rows; the same word once, though two numbers stand for it."""
-    found, first, which = np.unique(numbers, return_index=True, return_inverse=True)
-    order = np.argsort(first)
-    words: dict[str | None, int] = {}
-    codes = np.zeros(len(found), dtype=np.intp)
-    for place in order.tolist():
-        codes[place] = words.setdefault(named(found[place].item()), len(words))
-    return Words(tuple(words), codes[which.ravel()])
-
-
-@dataclass(frozen=True, slots=True)
-class _Beside:
-    """Rows of another table: those at `rows` belong to the loudspeakers at `places` of `count`."""
-
-    places: Codes
-    rows: Codes
-    count: int
-
-    @classmethod
-    def of(cls, ids: NDArray[np.int64], theirs: NDArray[np.int64]) -> _Beside:
-        """Where the loudspeakers of these numbers are; others than `ids` are left out."""
-        places = np.searchsorted(ids, theirs)
-        found = np.flatnonzero(places < len(ids))
-        found = found[ids[places[found]] == theirs[found]]
-        return cls(places[found], found, len(ids))
-
-    def where(self, which: NDArray[np.bool_]) -> _Beside:
-        """Only some of the rows of that table."""
-        kept = which[self.rows]
-        return _Beside(self.places[kept], self.rows[kept], self.count)
-
-    def lay(self, column: Any) -> Any:
-        """A column of that table beside the loudspeakers; unknown where there is no row."""
-        if isinstance(column, Words):
-            words = column.words if None in column.words else (*column.words, None)
-            return Words(words, self._laid(column.rows, words.index(None)))
-        if isinstance(column, list):
-            return self._laid(np.array([*column, None], dtype=object), None).tolist()
-        return self._laid(column, np.nan)
-
-    def _laid(self, column: NDArray[Any], none: Any) -> NDArray[Any]:
-        found = np.full(self.count, none, dtype=column.dtype)
-        found[self.places] = column[self.rows]
-        return found
 
 
 def _roles(session: Session, ids: NDArray[np.int64], span: Span | None = None) -> Words:
     number = LoudspeakerRole.loudspeaker_id
     query = _within(sa.select(number, LoudspeakerRole.role), number, span)
-    found = _read(session, query, {"id": _whole, "role": _Coded})
+    found = _read(session, query, {"id": whole, "role": Coded})
     offered: Words = found["role"]
     bits = {role.value: 1 << place for place, role in enumerate(Role)}
-    beside = _Beside.of(ids, found["id"])
+    beside = Beside.of(ids, found["id"])
     each = offered.each(bits.__getitem__, np.int64)
     masks = np.bincount(beside.places, weights=each[beside.rows], minlength=len(ids)).astype(np.int64)
-    return _words(masks, lambda mask: "|".join(role for role, bit in bits.items() if mask & bit) or None)
+    return words_of(masks, lambda mask: "|".join(role for role, bit in bits.items() if mask & bit) or None)
 
 
 def _drivers(
@@ -395,12 +248,12 @@ def _drivers(
     stored = {column: _BY_TYPE[type(table[column].type)] for own in names.values() for column in own.values()}
     number = Driver.loudspeaker_id
     query = _within(sa.select(number, Driver.kind, *(table[column] for column in stored)), number, span)
-    found = _read(session, query, {"id": _whole, "kind": _Coded, **stored})
-    return dict(_of_each_kind(_Beside.of(ids, found["id"]), found, names))
+    found = _read(session, query, {"id": whole, "kind": Coded, **stored})
+    return dict(_of_each_kind(Beside.of(ids, found["id"]), found, names))
 
 
 def _of_each_kind(
-    beside: _Beside, found: Columns, names: Mapping[DriverKind, Mapping[str, str]]
+    beside: Beside, found: Columns, names: Mapping[DriverKind, Mapping[str, str]]
 ) -> Iterator[tuple[str, Any]]:
     kinds: Words = found["kind"]
     for kind, columns in names.items():
@@ -413,9 +266,9 @@ def _crossovers(session: Session, ids: NDArray[np.int64], span: Span | None = No
     """The hand-overs of each loudspeaker, lowest first, and the order of the first."""
     number = Crossover.loudspeaker_id
     query = _within(sa.select(number, Crossover.ordinal, Crossover.frequency, Crossover.order), number, span)
-    gathered: dict[str, _Gathering] = {"id": _whole, "ordinal": _whole, "frequency": _Figures, "order": _Figures}
+    gathered: dict[str, Gathering] = {"id": whole, "ordinal": whole, "frequency": Figures, "order": Figures}
     found = _read(session, query, gathered)
-    beside = _Beside.of(ids, found["id"])
+    beside = Beside.of(ids, found["id"])
     each = [beside.where(found["ordinal"] == one) for one in range(1, CROSSOVER_COLUMNS + 1)]
     frequencies = {f"crossover_{one}": own.lay(found["frequency"]) for one, own in enumerate(each, start=1)}
     return frequencies | {"crossover_order": each[0].lay(found["order"])}
@@ -426,6 +279,6 @@ def _prices(session: Session, ids: NDArray[np.int64], day: date) -> Columns:
     query = sa.select(Price.loudspeaker_id, *(table[column] for column in _PRICE.values()))
     valid = query.where(Price.valid_from <= day, sa.or_(Price.valid_to.is_(None), Price.valid_to > day))
     # an amount is exact and may be long; rates of tax are a few
-    found = _read(session, valid, {"id": _whole, **dict.fromkeys(_PRICE, _Coded), "price_minor": _Listed})
-    beside = _Beside.of(ids, found.pop("id"))
+    found = _read(session, valid, {"id": whole, **dict.fromkeys(_PRICE, Coded), "price_minor": Listed})
+    beside = Beside.of(ids, found.pop("id"))
     return {name: beside.lay(column) for name, column in found.items()}

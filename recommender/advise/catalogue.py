@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from triptych.catalog.database.candidates import Words
+from triptych.catalog.database.gathering import Words
 from triptych.catalog.money import minor_digits
 from triptych.catalog.records import Role
 from triptych.recommender.physics import description

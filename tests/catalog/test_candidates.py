@@ -7,7 +7,8 @@ from sqlalchemy.orm import Session
 
 from tests.catalog.columns_told import columns_told
 from tests.catalog.test_queries import filled as filled
-from triptych.catalog.database.candidates import Names, Words, candidate_columns
+from triptych.catalog.database.candidates import candidate_columns
+from triptych.catalog.database.gathering import Names, Words
 
 
 def test_a_name_is_put_together_with_and_without_a_series() -> None:
