@@ -13,7 +13,8 @@ from triptych.recommender.advise.counsel import ABOUT_BOX
 from triptych.recommender.advise.placed import Scene
 from triptych.recommender.advise.questions import ANYWAY, ASK, ASK_GATE, DRIVER_WORDS, FIND, OF_THE_ROOM, ROOM_WIDE
 from triptych.recommender.judge import certainty, robustness
-from triptych.recommender.judge.certainty import MOSTLY_UNKNOWN, AnswerWorth, DrawnPlaces, Risk
+from triptych.recommender.judge.answer_worth import AnswerWorth, worths
+from triptych.recommender.judge.certainty import MOSTLY_UNKNOWN, DrawnPlaces, Risk
 from triptych.recommender.judge.criteria.placing import screen_mismatch
 from triptych.recommender.judge.criteria.sound import Relation
 from triptych.recommender.judge.criterion import CriterionValues, utility
@@ -93,7 +94,7 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
     drawn = certainty.draw(criteria, scene.weights, _unknown(scene, spots, criteria), risks, behind=far_off)
     close = [
         answer
-        for worth in certainty.worths(drawn, risks)
+        for worth in worths(drawn, risks)
         if worth.points > 0 or worth.cause in ANYWAY
         for answer in _answer(scene, worth, spots)
     ]

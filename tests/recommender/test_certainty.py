@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from triptych.recommender.judge import certainty
+from triptych.recommender.judge.answer_worth import worths
 from triptych.recommender.judge.certainty import (
     CAUSES,
     Risk,
@@ -17,7 +18,6 @@ from triptych.recommender.judge.certainty import (
     normal_distribution,
     places,
     triangular,
-    worths,
 )
 from triptych.recommender.judge.criteria.definitions import COVERAGE, HEADROOM
 from triptych.recommender.judge.criterion import Criterion, CriterionValues, criterion_values
