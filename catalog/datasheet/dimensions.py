@@ -23,7 +23,27 @@ _NAMED: Final = re.compile(rf"\d ?(?:mm|cm|in|inch(?:es)?|\")? (?:de |di |in |en
 """A side that is named behind its figure: '8 wide'."""
 _LABEL_FIRST: Final = re.compile(r"(?<![a-z0-9])([hwdbtplasgf]|a[ln])(?=\d)")
 _UNIT_AFTER_LABEL: Final = re.compile(r"(\d) ?\(?([hwdbtpl])\)? ?(mm|cm|in\b|\")")
-_LETTERS: Final = ("w", "h", "d", "b", "t", "p", "l", "a", "f", "s", "g", "al", "an", "pr", "szer", "wys", "gleb")
+_LETTERS: Final = (
+    "w",
+    "h",
+    "d",
+    "b",
+    "t",
+    "p",
+    "l",
+    "a",
+    "f",
+    "s",
+    "g",
+    "al",
+    "an",
+    "pr",
+    "sz",
+    "szer",
+    "wys",
+    "gl",
+    "gleb",
+)
 _POLISH: Final = re.compile(r"(?<![a-z])[swg](?![a-z])")
 _SPELT: Final = {"s": "szer", "w": "wys", "g": "gleb"}
 _LISTED: Final = re.compile(r"(?<=\d)\s*[,;]\s+(?=\d)")

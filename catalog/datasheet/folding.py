@@ -75,11 +75,12 @@ _WRAPPED: Final = re.compile(
 )
 """A long line after which a sentence goes on; wide blanks in it part the cells of a row."""
 _HANGING: Final = re.compile(
-    r"^(?P<line>\S.{60,}(?<!zł)(?<!€)(?<!\d)\s(?:at|of|for|with|the|an?|from|by|bei|mit|von|der|die|das|für|des?|du|pour|avec|con|para|di|"
+    r"^(?P<line>(?!.*\S {3,}\S.* {3,}\S)\S.{60,}(?<!zł)(?<!€)(?<!\d)\s"
+    r"(?:at|of|for|with|the|an?|from|by|bei|mit|von|der|die|das|für|des?|du|pour|avec|con|para|di|"
     r"per|van|met|voor|op))\r?\n(?=\S)",
     re.MULTILINE,
 )
-"""A long line that ends with a word after which something must follow."""
+"""A long line that ends with a word after which something must follow, and is no row of cells: 'para' is a pair too."""
 _FULL: Final = 0.8
 """What share of the longest line one has that is broken for its length; common practice, no source."""
 _MOSTLY: Final = 0.6

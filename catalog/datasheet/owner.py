@@ -42,7 +42,8 @@ _SHORT: Final = re.compile(
     re.IGNORECASE,
 )
 _ABBREVIATED: Final = re.compile(
-    r"min|max|app(?:r(?:ox)?)?|circa|incl|inkl|excl|exkl|nom|typ|art|ref|cod|tel|vers|mod|rev|vol|stk|szt|pcs|wys|szer|"
+    r"min|max|app(?:r(?:ox)?)?|circa|incl|inkl|excl|exkl|nom|typ|art|ref|cod|tel|vers|mod|rev|vol|stk|szt|pcs|wys|"
+    r"szer?|gl(?:eb)?|"
     r"cad|env|avg|resp?|bzw|zzgl|eff|gew|empf?|dim|abm|rec|reg|tot|pow|moc|pot|puiss|leist|freq|frek|czest|alim|imped|"
     r"profo?|larg|haut|lung|larg|alt|anch|fond|tief|breit|hoch|diam|durch|prod|ser|item|type?|size|phone|fig|tab|pag|str"
 )
@@ -184,7 +185,11 @@ def stretches(text: str, leaves: frozenset[str] = frozenset()) -> list[Stretch]:
 
 
 RESPECTIVELY: Final = re.compile(
-    r"\b(?:respectively|respectivement|rispettivamente|respectivamente|odpowiednio|respectievelijk|beziehungsweise|bzw)\b"
+    r"\b(?:respectively|respectivement|rispettivamente|respectivamente|odpowiednio|respectievelijk|beziehungsweise|bzw|"
+    r"in (?:the|that|this) (?:above |same )?order|in the order (?:above|given|listed)|"
+    r"in (?:obiger|dieser|genannter|gleicher|der (?:obigen|genannten|gleichen)) reihenfolge|"
+    r"dans (?:cet|le meme) ordre|(?:en|por) (?:ese|este|el mismo) orden|nell'ordine|in quest'ordine|"
+    r"in (?:deze|die|bovenstaande|dezelfde) volgorde|w (?:tej|powyzszej|podanej|tej samej) kolejnosci)\b"
 )
 """Between or behind values that are of several things in their order."""
 IN_ORDER: Final = re.compile(

@@ -14,7 +14,7 @@ AXIS_WORDS: Final[Mapping[str, str]] = {
     **dict.fromkeys(
         ("width", "breite", "breit", "largeur", "larghezza", "larg", "ancho", "anchura", "breedte"), "width"
     ),
-    **dict.fromkeys(("wide", "across", "w", "b", "an", "larg.", "szer", "szerokosc", "largo"), "width"),
+    **dict.fromkeys(("wide", "across", "w", "b", "an", "larg.", "sz", "szer", "szerokosc", "largo"), "width"),
     **dict.fromkeys(
         ("height", "hohe", "hoehe", "hoch", "hauteur", "haut", "altezza", "alt", "alto", "altura"), "height"
     ),
