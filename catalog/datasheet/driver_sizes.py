@@ -71,7 +71,8 @@ def longer(sizes: Sequence[WrittenAmount], kind: str, entry: SheetEntry) -> Unit
     for amount in bare:
         if re.match(r"\s*x\s*\d", entry.value[amount.end :]):
             readings.append(resolve(amount, LOUDSPEAKER[f"{kind}_size"], sizes[0].unit, entry.raw))
-    return max(readings, key=lambda reading: reading.value or 0.0)
+    longest = max(readings, key=lambda reading: reading.value or 0.0)
+    return longest.flagged("the longer side of a ribbon") if len(readings) > 1 and longest.value else longest
 
 
 def nominal(sizes: Sequence[WrittenAmount], kind: str, text: str, entry: SheetEntry) -> UnitReading:

@@ -41,6 +41,11 @@ _COUNT: Final = re.compile(
 )
 _KINDS_PATTERN: Final = "|".join(DRIVER_KINDS[kind].pattern for kind in KINDS)
 _ARTICLES: Final = frozenset(("a", "un", "une", "ein", "eine", "einen", "uno", "una", "een", "one"))
+_ONE_MORE: Final = re.compile(
+    r"\s*(?:second|further|additional|extra|more|zweite|weitere|zusatzliche|deuxieme|seconde|supplementaire|segund|adicional|"
+    r"secondo|ulteriore|tweede|drug|dodatkow)"
+)
+"""Behind 'a': one beside those that another loudspeaker has."""
 _EITHER: Final = re.compile(
     r"(?:either|each|both) (?:side|end)s?|links und rechts|beidseit|de chaque cote|ai lati|a cada lado|\bje ein"
 )
@@ -251,6 +256,9 @@ def _size_and_count(kind: str, text: str, entry: SheetEntry, draft: Draft) -> bo
     ribbon = kind == "tweeter" and (FOLDED.search(text) or RIBBON.search(text))
     turned = _TIMES.search(text) if not after else None
     count = _count(counted)
+    if counted and count == 1 and _ONE_MORE.match(text, counted.end()):
+        draft.refuse(f"{kind}_count", "one more than another has", entry.raw, "how many are there?")
+        count, counted = None, None
     if turned and not ribbon and float(turned[1].replace(",", ".")) > MOST_AT_ONCE >= int(turned[3]):
         count, sizes = int(turned[3]), lengths_of(f"{turned[1]} {turned[2] or ''}", entry)
     elif counted and count is not None and (count > _most(kind) or (kind == "tweeter" and count > MOST_AT_ONCE)):

@@ -6,6 +6,9 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+from triptych.catalog.datasheet.folding import folded
+from triptych.catalog.datasheet.sheet_words import OTHER_GOODS
+
 _RAISED: Final = "¹²³⁴⁵⁶⁷⁸⁹"
 _MARKS: Final = "*†‡§＊"
 _STARRED: Final = re.compile(rf"^[ \t]*(?:[{_MARKS}]|[*＊]{{2}})[ \t]*[^\s*].*$", re.MULTILINE)
@@ -25,6 +28,8 @@ _BRACKETED: Final = re.compile(
     r"(?:^|[ \t]{2,}|(?<=\.) )[ \t]*\(([1-9a-f])\)[ \t]+(\S.*?)(?=(?:[ \t]{2,}|(?<=\.) )\([1-9a-f]\)|\s*$)"
 )
 """Notes whose numbers stand in brackets, as those of the labels do."""
+_SENTENCE_END: Final = re.compile(r"(?<=[^\W\d]\.)\s+(?=[^\W\d_a-zß-ÿąćęłńśźż])")
+_GOODS: Final = re.compile(rf"\b(?:stand)?{OTHER_GOODS.pattern}")
 _UNIT: Final = r"(?:[ \t]?(?:mm|cm|in|kg|lbs?|dB|k?Hz|W|Ω|ohms?)\b)?"
 
 
@@ -68,9 +73,16 @@ def _starred(text: str) -> Iterator[tuple[str, str]]:
     for line in _STARRED.finditer(text):
         _, *told = _MARKED.split(line[0])
         for mark, note in zip(told[::2], told[1::2], strict=True):
-            bare = note.strip(" \t")
+            bare = _of_its_mark(note.strip(" \t"))
             if 3 <= len(bare) <= 120:
                 yield mark, bare.rstrip(".") if len(told) > 2 else bare
+
+
+def _of_its_mark(note: str) -> str:
+    """A note without what it goes on to say of stands and such, whose figures are no mark's."""
+    first, *more = _SENTENCE_END.split(note)
+    kept = [said for said in more if not (re.search(r"\d", said) and _GOODS.search(folded(said)))]
+    return " ".join([first, *kept]) if len(kept) < len(more) else note
 
 
 def _raised(mark: str) -> str:

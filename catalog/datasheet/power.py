@@ -28,6 +28,8 @@ _UP_TO: Final = re.compile(
     r"fino a|hasta|\btot\b|<|≤"
 )
 _FROM: Final = re.compile(rf"\bmin|\b(?:{FROM})\b|>|≥|at least|\bleast\b|mindest|minstens|a partir")
+_OF_AN_AMPLIFIER: Final = re.compile(r"\b(?:ampli\w*|finale|integrato|monotriodo|single-ended|valvolare) da\b")
+"""An amplifier of so many watts, in Italian: what somebody has, and no least."""
 _ASK: Final = "how many watts does it bear continuously?"
 
 
@@ -54,7 +56,7 @@ def _with_stroke(entry: SheetEntry, found: list[WrittenAmount]) -> tuple[Written
 
 
 def _one_end(amount: WrittenAmount, own: str, entry: SheetEntry, draft: Draft) -> None:
-    for said in (own, entry.key):
+    for said in (_OF_AN_AMPLIFIER.sub(" ", own), entry.key):
         both = _UP_TO.search(said) and _FROM.search(said)
         for column, pattern in (("amplifier_max", _UP_TO), ("amplifier_min", _FROM)):
             if pattern.search(said) and not both:
@@ -135,7 +137,8 @@ def _shares(text: str, found: list[WrittenAmount], place: int) -> bool:
     """Whether a bare number takes the unit of the next: '15-120 W', '120/200 W'."""
     if place + 1 >= len(found) or found[place + 1].kind is not Kind.POWER:
         return False
-    return bool(re.fullmatch(rf"\s*(?:{RANGED}|/|{AND})\s*", text[found[place].end : found[place + 1].start]))
+    between = text[found[place].end : found[place + 1].start]
+    return bool(re.fullmatch(rf"\s*(?:{RANGED}|/|{AND}|,? ?\bma[xk]\w*\.?)\s*", between))
 
 
 def _range(entry: SheetEntry, found: list[WrittenAmount]) -> tuple[WrittenAmount, WrittenAmount] | None:

@@ -12,9 +12,10 @@ from triptych.catalog.datasheet.asked_price import FORMER_PRICE, LIST
 from triptych.catalog.datasheet.draft import Draft, ReadOffer
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.joining import RANGED
-from triptych.catalog.datasheet.price_rows import EVERY_PRICE, LEGEND
+from triptych.catalog.datasheet.price_rows import EVERY_PRICE
 from triptych.catalog.datasheet.price_tax import RATE, put_tax
 from triptych.catalog.datasheet.sheet_words import EACH, FORMER, LISTED_PRICE, OTHER_GOODS, PAIR, PASSING, TODAY
+from triptych.catalog.datasheet.sold_words import LEGEND
 from triptych.catalog.numerals import NUMERAL, numeral
 from triptych.catalog.quantities import Kind
 from triptych.catalog.records import PricePer, SoldAs
@@ -106,6 +107,18 @@ _TWO: Final = re.compile(
 _ONE_PAIR: Final = re.compile(
     r"\b(?:one|1|a|single|ein|eine|un|une|una|een|jedn\w+) (?=(?:sets?\b|pairs?|paar|paire|coppia|pareja|par[aey]?)\b)"
 )
+
+_PRICE_IS: Final = re.compile(
+    r"\b(?:prices?|preise?|prix|prezz[oi]|precios?|prij(?:s|zen)|cen[ay])\b[^,;.\d]{0,24}"
+    r"\b(?:is|are|ist|sind|est|sont|es|son|e|sono|zijn|jest|sa|gelten|gilt)\b"
+)
+"""A sentence about the price: what it says of each or a pair tells not how one is sold."""
+_OF_PRICE: Final = re.compile(r"\b(?:price|\w*preis|prix|prezzo|precio|\w*prij[sz]|cena|s?rrp|msrp|uvp|pvp)")
+_NO_PAIR: Final = re.compile(
+    r"\b(?:not|nicht|kein|pas|non|no|niet|nie)(?: (?:a|per|the|for|fur|das|pro|pour|la|une|le|el|por|il|het|za|e|est))*"
+    r" (?:pairs?|paar|paire|coppia|coppie|pareja|par[aey]?)\b"
+)
+"""What a price or a weight is said not to be of."""
 
 
 def read_price(entry: SheetEntry, draft: Draft) -> bool:
@@ -220,6 +233,7 @@ def _per(before: str, after: str, entry: SheetEntry, *, first: bool = False) -> 
         before,
         f"{entry.key} {entry.value}" if first or not before else entry.key,
     ):
+        words = _NO_PAIR.sub(" ", words)
         pair, each = PAIR.search(words), EACH.search(_bare(words))
         if bool(pair) != bool(each):
             return PricePer.PAIR if pair else PricePer.EACH
@@ -260,6 +274,7 @@ def only_currency(text: str) -> str | None:
 
 def _sold_by(text: str) -> tuple[bool, bool]:
     """Whether words say that a pair is sold, and that one is."""
+    text = _NO_PAIR.sub(" ", text)
     pair = PAIR.search(text) or re.search(r"paarweise|par paire|a coppie|por parejas|in pairs", text)
     single = EACH.search(_bare(text)) or re.search(
         r"singly|individually|einzeln|separat|singol|per one|stuksgewijs", text
@@ -272,10 +287,17 @@ def read_sold(entry: SheetEntry, draft: Draft) -> bool:
     if LEGEND.search(entry.value) or _OF_SALE.search(entry.value):
         return False
     pair, single = _sold_by(entry.value)
-    if not pair and not single:
+    told = pair or single
+    if not told:
         pair, single = _sold_by(entry.key)
     if not pair and not single:
         return False
+    if _PRICE_IS.search(entry.value) and pair != single:
+        # 'sold in pairs only; the price above is for one'
+        draft.per = PricePer.PAIR if pair else PricePer.EACH
+        return True
     sold = SoldAs.EITHER if pair and single else SoldAs.PAIR if pair else SoldAs.SINGLE
-    draft.put("sold_as", sold, entry.raw)
+    # by the label of a price alone nobody says that one can't be had
+    flags = () if told or not _OF_PRICE.search(entry.key) else ("told by what the price is for",)
+    draft.put("sold_as", sold, entry.raw, flags, inferred=bool(flags))
     return True

@@ -7,9 +7,9 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
-from triptych.catalog.datasheet.joining import AND
 from triptych.catalog.datasheet.price_tax import TRADE, tax_of
 from triptych.catalog.datasheet.sheet_words import EACH, OTHER_GOODS, PAIR
+from triptych.catalog.datasheet.sold_words import LEGEND, sold_words
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 from triptych.catalog.records import Tax
 
@@ -36,8 +36,6 @@ _PAST: Final = re.compile(
 )
 """A price of the past in the head of a column."""
 _TERMS_LINE: Final = re.compile(r"pri[cjsx]|preis|prezz|precio|cen[ay]\b|tarif|listino|uvp|rrp|msrp")
-LEGEND: Final = re.compile(r"(?<!\w)(?P<sign>[^\W\d]{1,3}\.?) ?(?:=|:=) ?(?P<word>[^\W\d]{2,}(?: [^\W\d]{2,})?)")
-"""A sign in a list and what it stands for."""
 _CODES: Final = {"yen": "jpy", "pounds": "gbp", "us dollars": "usd", "dollars": "usd", "zlotych": "pln"}
 _CURRENCY: Final = re.compile(
     r"\b(?:in|en|w|,) (?P<code>eur|euros?|€|gbp|£|usd|us ?\$|chf|pln|zl|sek|nok|dkk|jpy|yen|pounds|us dollars|"
@@ -77,67 +75,11 @@ _DESCRIBES: Final = re.compile(
     r"on-?wall|in-?wall|\d[.,]?5?-?(?:way|wege|voies|vie|weg)|(?:two|three|zwei|drei)-\w+|woofers?|powered|active)"
 )
 _SIZED: Final = re.compile(r"\d+(?:[.,]\d+)?(?:\"|''|”|″|-?inch\w*|-?(?:mm|cm|in)\b)|\d+[x×]|[x×]\d")
-_ANY_KIND: Final = frozenset(
-    (
-        "lauts",
-        "speak",
-        "louds",
-        "prijs",
-        "preis",
-        "price",
-        "prezz",
-        "preci",
-        "model",
-        "encei",
-        "altav",
-        "diffu",
-        "luids",
-        "stuck",
-        "piece",
-        "paire",
-        "coppi",
-        "cadau",
-        "stuks",
-        "sztuk",
-        "einze",
-        "unida",
-        "parej",
-        "serie",
-        "brutt",
-        "netto",
-        "ceny",
-        "alle",
-        "tous",
-        "tutti",
-        "todos",
-        "wszys",
-        "cenni",
-        "listi",
-        "tarif",
-        "retai",
-        "linea",
-        "reihe",
-        "gamme",
-        "range",
-        "salvo",
-        "para",
-        "pare",
-        "unit",
-        "paar",
-        "pair",
-        "each",
-        "cena",
-        "prix",
-        "paarp",
-        "paren",
-        "pairs",
-        "coupl",
-    )
+_GOODS_LAST: Final = re.compile(
+    r"\w (?:stands|brackets|mounts|spikes|grilles|cables|pieds|supporti|soportes|standaards|podstawki|(?:stand)?fusse|"
+    r"staffe|(?:muur)?beugels|uchwyty|stojaki|griglie|rejillas|puntali|puntas)$"
 )
-"""How words begin that are said of any loudspeaker, or of what a price is for."""
-_OTHERS: Final = re.compile(
-    r"\b(?:others?|rest|ubrigen?|anderen?|autres?|altr[ie]|otr[oa]s|demas|resto|overige|pozostale|inne)\b"
-)
+"""A row's name that ends in goods of several pieces: 'Wren Stands'."""
 _SECTION_WORD: Final = re.compile(
     r"\b(?:the|series|serie|série|seria|range|gamme|linea|línea|line|reihe|collection|collezione|lijn)\b", re.IGNORECASE
 )
@@ -207,7 +149,7 @@ def is_other_goods(name: Cell, placed: Mapping[int, Cell], heads: Sequence[Cell]
     described = [folded(cell.text) for place, cell in placed.items() if place < len(heads) and describes(heads[place])]
     # 'Stand, Bassreflex' is a loudspeaker that stands
     goods = [OTHER_GOODS.match(small), *(OTHER_GOODS.match(re.sub(r"^stand\b", "", text)) for text in described)]
-    if any(goods):
+    if any(goods) or _GOODS_LAST.search(small):
         return True
     figures = {place for place, head in enumerate(heads) if label(head) in ("impedance", "sensitivity", "role")}
     filled = {place for place, cell in placed.items() if cell.text}
@@ -324,58 +266,6 @@ def per_in_name(name: Cell) -> tuple[Cell, str | None]:
     )
     per = sold_words(match["per"] or match["bare"]) if match else None
     return (Cell(name.text[: match.start()], name.start, name.column), per) if match and per else (name, None)
-
-
-def sold_words(text: str) -> str | None:
-    """Return whether a clause says that prices are each or a pair's; None where it says neither or both."""
-    small = re.sub(r"\bje (?=paar)", "", folded(text))
-    pair, each = PAIR.search(small) is not None, EACH.search(small) is not None
-    return None if pair == each else "pair" if pair else "each"
-
-
-def tells_sold(text: str) -> bool:
-    """Return whether a sentence has words for each or for a pair, be it for both."""
-    return PAIR.search(folded(text)) is not None or EACH.search(folded(text)) is not None
-
-
-def sold_by_kind(text: str, told: Sequence[str], names: Sequence[str] = ()) -> list[str | None]:
-    """Return what the price of each loudspeaker is for, where a line says it by their kinds; else nothing.
-
-    `told` is what is said of each, `names` how each is called; a kind that no word there names is left open.
-
-    >>> sold_by_kind("Bookshelf models per pair, all others each.", ["Wren 2 bookshelf", "Wren C centre"])
-    ['pair', 'each']
-    """
-    clauses: list[tuple[str, str | None]] = []
-    text = LEGEND.sub(" ", text)
-    for said in re.split(r"[,;.]\s+", text):
-        lead = ""
-        for clause in re.split(rf"\s+{AND}\s+", said):
-            # 'bookshelf and surround models ship as a pair': what stands before the word is sold so too
-            lead = f"{lead} {clause}".strip()
-            if per := sold_words(clause):
-                clauses.append((lead, per))
-                lead = ""
-    if len({per for _, per in clauses} - {None}) < 2:
-        return []
-    found: list[str | None] = [None] * len(told)
-    rest: str | None = None
-    for clause, per in clauses:
-        called = [bool(name) and re.search(rf"\b{re.escape(folded(name))}\b", folded(clause)) for name in names]
-        if per and any(called):
-            found = [per if here else old for here, old in zip(called, found, strict=True)]
-            continue
-        words = {word[:5] for word in re.findall(r"[a-z]{4,}", folded(clause))} - _ANY_KIND
-        if per and not words and rest is None:
-            # 'pair prices, centres each': what no kind is named for holds of the others
-            rest = per
-        if per and _OTHERS.search(folded(clause)):
-            rest = per
-        elif per:
-            found = [
-                per if any(word in folded(one) for word in words) else old for old, one in zip(found, told, strict=True)
-            ]
-    return [one or rest for one in found]
 
 
 def for_shoppers(text: str) -> list[tuple[int, str]]:

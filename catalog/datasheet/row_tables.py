@@ -19,11 +19,11 @@ from triptych.catalog.datasheet.price_rows import (
     per_in_name,
     price_heads,
     section,
-    sold_words,
     split_description,
     terms,
 )
 from triptych.catalog.datasheet.sheet_words import topics_in
+from triptych.catalog.datasheet.sold_words import sold_words
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _UNIT: Final = re.compile(

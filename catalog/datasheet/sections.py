@@ -249,6 +249,11 @@ def siblings_in(names: Sequence[str]) -> set[str]:
         opening = (code[0] if code else name.split(" ")[0] if " " in name else "").casefold()
         if opening[:1].isalpha() and not NO_NAME.fullmatch(opening.strip(" .:")):
             openings.setdefault(opening, set()).add(name)
+    if not any(len(alike) > 1 for alike in openings.values()):
+        # 'Wren' and 'Wren Plus'; where more open so, the bare word is their series
+        for name in names:
+            if name.casefold() in openings:
+                openings[name.casefold()].add(name)
     most = max(openings.values(), key=len, default=set[str]())
     return most if len(most) > 1 else set()
 

@@ -10,6 +10,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.joining import AND
+from triptych.catalog.datasheet.mentions import calls_of, mentions
 from triptych.catalog.datasheet.owner import RESPECTIVELY, about
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import (
@@ -17,14 +18,12 @@ from triptych.catalog.datasheet.price_rows import (
     EVERY_PRICE,
     SENTENCE_END,
     for_shoppers,
-    sold_by_kind,
-    sold_words,
-    tells_sold,
 )
 from triptych.catalog.datasheet.price_tax import tax_span
 from triptych.catalog.datasheet.said_of import OF_A_KIND, apart, is_warning, said_of
 from triptych.catalog.datasheet.sections import is_shared, kinds
 from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, topics_in
+from triptych.catalog.datasheet.sold_words import sold_by_kind, sold_words, tells_sold
 from triptych.catalog.datasheet.text_cells import Cell, Line, label
 
 _EXCEPT: Final = re.compile(
@@ -42,6 +41,9 @@ _UNIT: Final = r"(?P<unit>mm|cm|kg|lbs?|in|dB|k?Hz|W|Ω|ohms?)?"
 
 def share(parts: Sequence[SheetPart], line: Line) -> bool:
     """Give a line to the loudspeakers that it is about; whether it was about any."""
+    if opened := _opens_with_one(parts, line):
+        opened[0].pieces.append(opened[1])
+        return True
     for_all = is_shared(line.text) and not _EXCEPT.search(line.text)
     ordered = [] if for_all else [*_in_order(parts, line), *_respectively(parts, line)]
     named = [] if for_all or is_warning(line.text) else list(_by_name(parts, line))
@@ -58,6 +60,15 @@ def share(parts: Sequence[SheetPart], line: Line) -> bool:
     if for_all and not found:
         _give(parts, line)
     return for_all or bool(found)
+
+
+def _opens_with_one(parts: Sequence[SheetPart], line: Line) -> tuple[SheetPart, Piece] | None:
+    """The loudspeaker by whose whole name a line of its figures opens, with them: 'Wren 2: 8.1 kg, 87 dB, 8 ohms'."""
+    for part in parts:
+        opening = re.match(rf"\W*{re.escape(part.name.text)}\s?:\s+(?=\S)", line.text) if part.name else None
+        if opening and line.text.count(",") >= _PARAGRAPH and not mentions(line.text[opening.end() :], calls_of(parts)):
+            return part, Piece(Cell(line.text[opening.end() :].strip(), line.start + opening.end(), opening.end()))
+    return None
 
 
 def _priced_by_name(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Piece]]:
@@ -274,19 +285,22 @@ def _respectively(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[Shee
             continue
         order = _named_order(parts, sentence[0])
         for match in re.finditer(
-            rf"(?<![\w/])(?P<label>[^\W\d_][^,;:/\d]{{2,40}}?)[ :]+(?P<values>{values})", sentence[0]
+            rf"(?<![\w/])(?P<label>[^\W\d_][^,;:/\d()]{{2,40}}?)(?P<under> ?\([^()]*\))?[ :]+(?P<values>{values})",
+            sentence[0],
         ):
             start = sentence.start() + match.start()
             head = Cell(match["label"].strip(), line.start + start, start)
             if (found := _label_within(head)) is None:
                 continue
+            under = match["under"]
+            how = (Cell(under.strip(), line.start + sentence.start() + match.start("under"), 0),) if under else ()
             units = re.findall(rf"{_VALUE}\s?({unit})", match["values"])
             last = next((one for one in reversed(units) if one), "")
             at = sentence.start() + match.start("values")
             for part, one in zip(order, re.finditer(_VALUE, match["values"]), strict=True):
                 cell = Cell(one[0], line.start + at + one.start(), at + one.start())
                 behind = (Cell(f"({last})", line.start + at + one.end(), at + one.end()),) if last else ()
-                yield part, Piece(cell, (found, *behind))
+                yield part, Piece(cell, (found, *how, *behind))
 
 
 def _label_within(head: Cell) -> Cell | None:

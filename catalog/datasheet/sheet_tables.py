@@ -136,6 +136,14 @@ def by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tupl
     return parts, wholly
 
 
+_WHO_SAYS: Final = re.compile(
+    r"(?:as )?(?:claimed|stated|specified|rated|measured|tested|published)|(?:maker|manufacturer)(?:'?s)?(?: data)?|"
+    r"(?:our )?(?:test|lab|measurements?|data)|angabe|hersteller(?:angaben?)?|werksangaben?|angegeben|gemessen|"
+    r"mess(?:wert|ung)e?n?|labor|annoncee?s?|constructeur|mesuree?s?|mesures?|labo|declarad[oa]s?|fabricante|medid[oa]s?|"
+    r"medicion(?:es)?|laboratorio?|dichiarat[oaie]|costruttore|misurat[oaie]|misure|rilevat[oaie]|rilevamento|opgegeven|"
+    r"opgave|fabrieksopgave|gemeten|metingen|deklarowan[eya]|producenta?|zmierzon[eya]|pomiary?"
+)
+"""Who says what stands in a column: two of them are of one loudspeaker."""
 _AS_LEFT: Final = frozenset(("←", "<-", "⇐", "〃"))
 """What a cell holds that says the same as the one on its left."""
 _SUB_ROW: Final = re.compile(r"[-–—•·]\s")
@@ -206,6 +214,8 @@ def _column_names(line: Line, wanted: int) -> list[Cell] | None:
     cells = [cell for cell in line.cells if cell.text]
     if len(cells) == wanted + 1:
         cells = cells[1:]
+    if all(_WHO_SAYS.fullmatch(folded(cell.text)) for cell in cells):
+        return None
     named = len(cells) == wanted and all(is_name(cell) or _is_code(cell) for cell in cells)
     return cells if named and len({cell.text for cell in cells}) == len(cells) else None
 

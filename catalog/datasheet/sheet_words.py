@@ -79,7 +79,7 @@ ACCESSORY: Final = _QUALIFIERS["accessory"]
 """Keys of something beside the loudspeaker, whose figures are not its own."""
 OTHER_GOODS: Final = re.compile(
     r"(?:(?:wall|floor|ceiling) )?(?:stands?|pieds?|stander|soportes?|supporti?|supports?|standaards?|podstawk[ai]|"
-    r"brackets?|mounts?|spikes?|grill\w*|cables?|kabel|halter\w*|wandhalter\w*|fussel?|staff[ae]|(?:muur)?beugels?|"
+    r"brackets?|mounts?|spikes?|grill\w*|cables?|kabel|halter\w*|wandhalter\w*|fussel?|standfu(?:ss|ß)e?|staff[ae]|(?:muur)?beugels?|"
     r"uchwyty?|stojaki?|statywy?|etriers?|griglie?|rejillas?|maskownic\w*|housses?|frontbespannung\w*|puntali|puntas)\b"
 )
 """What a price list holds beside loudspeakers."""

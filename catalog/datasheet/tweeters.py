@@ -15,7 +15,7 @@ from triptych.catalog.records import TweeterType
 
 FOLDED: Final = re.compile(
     r"folded[- ]?(?:ribbon|diaphragm)|pleated|air[- ]?motion|\bamt\b|faltmembran|plisse|gefalt|"
-    r"ripiegat|plegad|gevouwen|skladan"
+    r"ripiegat|plegad|gevouwen|skladan|\bpliee?s?\b"
 )
 RIBBON: Final = re.compile(
     r"ribbon|bandchen|baendchen|ruban|\ba? ?nastro|\bcinta\b|\bband[- ]?tweeter|\blint(?:\b|luidspr|tweeter|unit)|wsteg"

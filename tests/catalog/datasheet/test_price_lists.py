@@ -146,3 +146,44 @@ def test_a_guess_at_a_name_is_shown_and_asked_but_not_stored() -> None:
         record_of(record, "a sheet", {"roles": "centre"})
     assert name_of(record, {"maker": "Nettle"}) == "Nettle Forge Anvil 30"
     assert record_of(record, "a sheet", {"roles": "centre", "maker": "Nettle"}).model == "Forge Anvil 30"
+
+
+def test_what_a_footnote_goes_on_to_say_of_stands_is_no_price_of_the_list() -> None:
+    records = read_datasheet(
+        "Modell      UVP/Stück*    Gewicht\nHalm 2      798,00        9,4 kg\nHalm 4      1.449,00      21,7 kg\n"
+        "Halm C      749,00        12,1 kg\n\n"
+        "* inkl. MwSt. Die Standfüße SF-7 (149,00 das Paar) sind nicht mehr lieferbar."
+    ).records
+    assert [record.values["price"] for record in records] == [798, 1449, 749]
+    assert {record.values["price_per"] for record in records} == {PricePer.EACH}
+
+
+def test_a_name_within_another_word_tells_nothing_of_how_the_others_are_sold() -> None:
+    # 'mini' stands in 'aluminium', which is said of all
+    records = read_datasheet(
+        "Adviesprijzen per stuk, tenzij anders vermeld\n\nmodel         prijs    kg     woofer     dB   ohm\n"
+        "Kreel Mini    239,-    3,6    1 x 115    84   8\nKreel Zuil    799,-    18,2   2 x 165    90   4\n\n"
+        "De hele serie heeft een 25 mm aluminium dome.\n"
+        "De Mini wordt uitsluitend per paar geleverd, de prijs hierboven is wel per stuk."
+    ).records
+    assert [record.values["price_per"] for record in records] == [PricePer.EACH] * 2
+
+
+@pytest.mark.parametrize("heads", ["Claimed      Measured", "Dichiarato   Rilevato", "Hersteller   Messwert"])
+def test_columns_that_say_who_tells_are_no_two_loudspeakers(heads: str) -> None:
+    sheet = read_datasheet(
+        f"Tarn Wren 2\n\n                {heads}\nWeight          7.8 kg       8.05 kg\n"
+        "Sensitivity     88 dB        86.3 dB\nImpedance       8 ohm        –\nHigh limit      25 kHz       –\n"
+    )
+    assert len(sheet.records) == 1
+    assert sheet.records[0].values.get("weight") is None
+
+
+def test_a_row_that_ends_in_stands_is_no_loudspeaker_and_one_not_of_a_pair_is_each() -> None:
+    records = read_datasheet(
+        "MODEL           MSRP      SOLD    WT (lb)\nRidge 61        $1,198    pair    18.9\n"
+        "Ridge 63T       $1,399    each    52\nRidge Stands    $299      pair    31\n"
+    ).records
+    assert [record.values["price"] for record in records] == [1198, 1399]
+    one = read_datasheet("Tarn Wren 2\nStückpreis 1.595 € (nicht Paar)").records[0]
+    assert one.values["price_per"] is PricePer.EACH
