@@ -20,14 +20,14 @@ from sqlalchemy.orm import Session
 from triptych.catalog.database import rows, stock_levels
 from triptych.catalog.database.columns import ROWS_AT_ONCE, parts_of, read_columns
 from triptych.catalog.database.gathering import (
-    Beside,
+    AsRead,
     Coded,
     Columns,
     Figures,
     Gathering,
-    Listed,
     Names,
     Numbers,
+    RowsBeside,
     Words,
     whole,
     words_of,
@@ -120,10 +120,10 @@ def described_columns(session: Session, keys: Collection[str]) -> Columns:
     ids = np.array(sorted(numbers), dtype=np.int64)
     # those that came together have numbers in a row: all between is read at once
     span = (int(ids[0]), int(ids[-1])) if len(ids) else (0, 0)
-    gathered: dict[str, Gathering] = {**_OWN, "name_key": Listed, "retired": Coded}
+    gathered: dict[str, Gathering] = {**_OWN, "name_key": AsRead, "retired": Coded}
     query = _within(sa.select(*(table[name] for name in DESCRIBED)), table["id"], span)
     found = _read(session, query, {name: gathered[name] for name in DESCRIBED})
-    beside = Beside.of(ids, found.pop("id"))
+    beside = RowsBeside.of(ids, found.pop("id"))
     columns = {"id": ids.tolist()} | {name: beside.lay(column) for name, column in found.items()}
     columns["roles"] = _roles(session, ids, span)
     return columns | _drivers(session, ids, span=span) | _crossovers(session, ids, span)
@@ -157,7 +157,7 @@ _OWN: Final[Mapping[str, Gathering]] = {
     column.key: _BY_TYPE[type(column.type)]
     for column in Loudspeaker.__table__.columns
     if column.key not in ("name_key", "note")
-} | {"id": whole, "revision": Listed, "retired": yes_or_no, "model": Listed, "maker_id": whole}
+} | {"id": whole, "revision": AsRead, "retired": yes_or_no, "model": AsRead, "maker_id": whole}
 """How the columns of a loudspeaker's own table are gathered."""
 
 _SIDES: Final = {"coverage_h": "coverage_horizontal", "coverage_v": "coverage_vertical"}
@@ -234,7 +234,7 @@ def _roles(session: Session, ids: NDArray[np.int64], span: Span | None = None) -
     found = _read(session, query, {"id": whole, "role": Coded})
     offered: Words = found["role"]
     bits = {role.value: 1 << place for place, role in enumerate(Role)}
-    beside = Beside.of(ids, found["id"])
+    beside = RowsBeside.of(ids, found["id"])
     each = offered.each(bits.__getitem__, np.int64)
     masks = np.bincount(beside.places, weights=each[beside.rows], minlength=len(ids)).astype(np.int64)
     return words_of(masks, lambda mask: "|".join(role for role, bit in bits.items() if mask & bit) or None)
@@ -249,11 +249,11 @@ def _drivers(
     number = Driver.loudspeaker_id
     query = _within(sa.select(number, Driver.kind, *(table[column] for column in stored)), number, span)
     found = _read(session, query, {"id": whole, "kind": Coded, **stored})
-    return dict(_of_each_kind(Beside.of(ids, found["id"]), found, names))
+    return dict(_of_each_kind(RowsBeside.of(ids, found["id"]), found, names))
 
 
 def _of_each_kind(
-    beside: Beside, found: Columns, names: Mapping[DriverKind, Mapping[str, str]]
+    beside: RowsBeside, found: Columns, names: Mapping[DriverKind, Mapping[str, str]]
 ) -> Iterator[tuple[str, Any]]:
     kinds: Words = found["kind"]
     for kind, columns in names.items():
@@ -268,7 +268,7 @@ def _crossovers(session: Session, ids: NDArray[np.int64], span: Span | None = No
     query = _within(sa.select(number, Crossover.ordinal, Crossover.frequency, Crossover.order), number, span)
     gathered: dict[str, Gathering] = {"id": whole, "ordinal": whole, "frequency": Figures, "order": Figures}
     found = _read(session, query, gathered)
-    beside = Beside.of(ids, found["id"])
+    beside = RowsBeside.of(ids, found["id"])
     each = [beside.where(found["ordinal"] == one) for one in range(1, CROSSOVER_COLUMNS + 1)]
     frequencies = {f"crossover_{one}": own.lay(found["frequency"]) for one, own in enumerate(each, start=1)}
     return frequencies | {"crossover_order": each[0].lay(found["order"])}
@@ -279,6 +279,6 @@ def _prices(session: Session, ids: NDArray[np.int64], day: date) -> Columns:
     query = sa.select(Price.loudspeaker_id, *(table[column] for column in _PRICE.values()))
     valid = query.where(Price.valid_from <= day, sa.or_(Price.valid_to.is_(None), Price.valid_to > day))
     # an amount is exact and may be long; rates of tax are a few
-    found = _read(session, valid, {"id": whole, **dict.fromkeys(_PRICE, Coded), "price_minor": Listed})
-    beside = Beside.of(ids, found.pop("id"))
+    found = _read(session, valid, {"id": whole, **dict.fromkeys(_PRICE, Coded), "price_minor": AsRead})
+    beside = RowsBeside.of(ids, found.pop("id"))
     return {name: beside.lay(column) for name, column in found.items()}

@@ -105,7 +105,7 @@ class Coded:
         return Words(tuple(self._number), np.concatenate([np.zeros(0, dtype=np.intp), *self._parts]))
 
 
-class Listed:
+class AsRead:
     """Gathers a column as it is."""
 
     def __init__(self) -> None:
@@ -120,7 +120,7 @@ class Listed:
         return self._values
 
 
-Gathering: TypeAlias = Callable[[], Figures | Coded | Listed]
+Gathering: TypeAlias = Callable[[], Figures | Coded | AsRead]
 
 
 def whole() -> Figures:
@@ -145,7 +145,7 @@ def words_of(numbers: NDArray[Any], named: Callable[[Any], str | None]) -> Words
 
 
 @dataclass(frozen=True, slots=True)
-class Beside:
+class RowsBeside:
     """Rows of another table: those at `rows` belong to the loudspeakers at `places` of `count`."""
 
     places: Codes
@@ -153,17 +153,17 @@ class Beside:
     count: int
 
     @classmethod
-    def of(cls, ids: NDArray[np.int64], theirs: NDArray[np.int64]) -> Beside:
+    def of(cls, ids: NDArray[np.int64], theirs: NDArray[np.int64]) -> RowsBeside:
         """Where the loudspeakers of these numbers are; others than `ids` are left out."""
         places = np.searchsorted(ids, theirs)
         found = np.flatnonzero(places < len(ids))
         found = found[ids[places[found]] == theirs[found]]
         return cls(places[found], found, len(ids))
 
-    def where(self, which: NDArray[np.bool_]) -> Beside:
+    def where(self, which: NDArray[np.bool_]) -> RowsBeside:
         """Only some of the rows of that table."""
         kept = which[self.rows]
-        return Beside(self.places[kept], self.rows[kept], self.count)
+        return RowsBeside(self.places[kept], self.rows[kept], self.count)
 
     def lay(self, column: Any) -> Any:
         """A column of that table beside the loudspeakers; unknown where there is no row."""
