@@ -67,7 +67,7 @@ def _plain_file(url_or_path: str | None) -> Path | None:
     if "://" in text or not text.isprintable() or text.startswith((":memory:", "file:")):
         return None
     path = Path(os.path.expanduser(text))
-    return path if path.is_file() and path.stat().st_size else None
+    return path if os.path.isfile(path) and path.stat().st_size else None
 
 
 def _opened(path: Path) -> sqlite3.Connection:

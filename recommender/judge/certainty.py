@@ -74,7 +74,7 @@ CAUSES: Final = (
     Cause("mains' feet", ("aim",), shared=True),
     Cause("mains' wall", ("timbre",), shared=True),
     Cause("outside", ("aim", "timbre", "coverage"), ends=("aim", "timbre", "coverage")),
-    Cause("port", ("surroundings",)),
+    Cause("port", ("surroundings", "reach"), ends=("surroundings", "reach")),
     Cause("price", ("balance",)),
     Cause("mains' price", ("balance",), shared=True),
     Cause("low limit", ("reach",)),

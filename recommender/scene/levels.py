@@ -137,20 +137,29 @@ def _plausible(drive: Drive) -> list[Drive]:
 
 
 SAME_CURRENT, SAME_POWER, SAME_VOLTAGE = 1.0, 0.5, 0.0
-"""How an amplifier's voltage falls with a load that it isn't rated for: it gives the current of its lowest load, the
-power, or all of the voltage. Which of them an amplifier is near no datasheet says; the middle one loses 3 dB into half
-the load, as receivers of one rated power for all loads do (common practice, no source)."""
+"""How an amplifier's voltage falls with a load below that of its rating: it gives the current of that load, the power,
+or all of the voltage. Where its lowest load is stated the first holds below it. Where none is, nobody knows which it is
+near; the middle one loses 3 dB into half the load, as receivers of one rated power for all loads do (common practice,
+no source)."""
 
 
 def _voltage(boxes: Boxes, drive: Drive, yielding: float = SAME_POWER) -> FloatArray:
-    """The largest voltage at each box [V]."""
+    """The largest voltage at each box [V]; `yielding` only where no lowest load is stated."""
+    stated = not np.isnan(drive.lowest_load)
     return level.load_limited_voltage(
-        drive.power, drive.into, lowest_load(drive), impedance(boxes, drive), boxes.power_handling, yielding
+        drive.power,
+        drive.into,
+        lowest_load(drive),
+        impedance(boxes, drive),
+        boxes.power_handling,
+        SAME_CURRENT if stated else yielding,
     )
 
 
 def under_load(boxes: Boxes, drive: Drive) -> FloatArray:
-    """What boxes lose because the amplifier isn't rated for their load: the likely part of it [dB]."""
+    """What boxes lose because nobody said what the amplifier gives into their load: the likely part of it [dB]."""
+    if not np.isnan(drive.lowest_load):
+        return np.zeros(len(boxes))
     share = np.minimum(impedance(boxes, drive) / lowest_load(drive), 1.0)
     return np.asarray(np.nan_to_num(-20 * SAME_POWER * np.log10(share)))
 

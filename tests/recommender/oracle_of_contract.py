@@ -242,8 +242,12 @@ def ears(box: Box, at: Point) -> tuple[float, float]:
 
 
 def peak(box: Box, power: float, into: float, lowest: float | None, away: float, gain: float) -> float:
-    """The peak at a distance: the amplifier's voltage, less by the load, and no more than the rating."""
-    voltage = sqrt(power * into) * min(1.0, box.impedance / (into if lowest is None else lowest))
+    """The peak at a distance: the amplifier's voltage, less by the load, and no more than the rating.
+
+    Below a stated lowest load its current is the limit; where none is stated, below the rated one its power, as likely.
+    """
+    share = min(1.0, box.impedance / (into if lowest is None else lowest))
+    voltage = sqrt(power * into) * (sqrt(share) if lowest is None else share)
     if box.rating is not None:
         voltage = min(voltage, sqrt(box.rating * box.impedance))
     return box.sensitivity + 20 * log10(voltage / 2.83) - 20 * log10(away) + gain

@@ -175,9 +175,13 @@ def bay_resonance(boxes: Boxes, place: PlaceFigures) -> FloatArray:
     )
 
 
-def feeds(boxes: Boxes) -> FloatArray:
-    """How each box feeds the air of a bay, as codes of `cavity.Feed`; a bung that the port gate asks for is in."""
-    plugged = boxes.bung & ~boxes.radiator & ((boxes.port == Port.REAR) | (boxes.port == Port.SIDE))
+def feeds(boxes: Boxes, closed_bay: bool) -> FloatArray:
+    """How each box feeds the air of a bay, as codes of `cavity.Feed`; a bung that the port gate asks for is in.
+
+    Where nobody says whether there is one, a closed bay takes the box with it or not at all.
+    """
+    bung = boxes.bung | (boxes.bung_unknown & closed_bay)
+    plugged = bung & ~boxes.radiator & ((boxes.port == Port.REAR) | (boxes.port == Port.SIDE))
     return np.select(
         [plugged, boxes.port == Port.UNKNOWN, boxes.port == Port.NONE, boxes.port == Port.FRONT],
         [cavity.Feed.SEALED, cavity.Feed.UNKNOWN, cavity.Feed.SEALED, cavity.Feed.FRONT],
@@ -225,7 +229,7 @@ def surroundings(
     ripple, notch = bounce(boxes, place, aim, directivity), heard_notch(place, aim)
     fronts = furniture(boxes, place, places)
     resonance = bay_resonance(boxes, place)
-    feed = feeds(boxes)
+    feed = feeds(boxes, place.closed_bay)
     roused = _roused(resonance, feed, place)
     fabrics = screen_mismatch(place, picture, spacing)
     low, likely, high = (

@@ -10,7 +10,7 @@ import numpy as np
 
 from triptych.recommender.judge.criteria.definitions import BALANCE, HEADROOM, REACH
 from triptych.recommender.judge.criterion import LEAST_TOLD, CriterionValues, at_most_middle, criterion_values
-from triptych.recommender.scene.arrays import BoolArray, Boxes, Drive, FloatArray, SensitivityCode
+from triptych.recommender.scene.arrays import Boxes, Drive, FloatArray, SensitivityCode
 from triptych.recommender.scene.levels import (
     PLAUSIBLE_ROOM_GAIN,
     PLAUSIBLE_TARGET,
@@ -207,11 +207,18 @@ CLAIMED_F3: Final = 1.25
 own figure; the trade calls catalogues' limits unreliable."""
 
 
-def reach(boxes: Boxes, sealed: FloatArray, plugged: BoolArray | bool = False) -> CriterionValues:
-    """The crossover the centre needs [Hz]; a box whose port is plugged reaches less low, as a sealed one does."""
+def reach(boxes: Boxes, sealed: FloatArray, plugged: FloatArray | float = 0.0) -> CriterionValues:
+    """The crossover the centre needs [Hz]; a box whose port is plugged reaches less low, as a sealed one does.
+
+    `plugged` is 1 where it is, and less where it may be [1].
+    """
     found = f3_range(boxes.low_limit, boxes.low_limit_drop, sealed)
-    risen = np.isfinite(boxes.low_limit) & np.asarray(plugged)
-    low, likely, high = (np.where(risen, value * part, value) for value, part in zip(found, PLUGGED, strict=True))
+    share = np.where(np.isfinite(boxes.low_limit), plugged, 0.0)
+    risen = share > 0
+    shares = (np.floor(share), share, np.ceil(share))
+    low, likely, high = (
+        value * (1 + (part - 1) * much) for value, part, much in zip(found, PLUGGED, shares, strict=True)
+    )
     stated = np.where(np.isnan(boxes.low_limit), 0.0, np.where(boxes.low_limit_drop == 3.0, 1.0, 0.5))
     # what is assumed has a range that is wide enough
     claimed = np.where(np.isnan(boxes.low_limit) | risen, 1.0, CLAIMED_F3)
@@ -225,4 +232,4 @@ def reach(boxes: Boxes, sealed: FloatArray, plugged: BoolArray | bool = False) -
         "needs a crossover at {value:.0f} Hz (F3 {f3:.0f} Hz)",
         f3=likely,
     )
-    return replace(values, remark=risen.astype(np.intp), remarks=("", WITH_BUNG))
+    return replace(values, remark=(share == 1).astype(np.intp), remarks=("", WITH_BUNG))

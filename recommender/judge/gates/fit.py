@@ -18,7 +18,7 @@ from triptych.recommender.scene.aiming import (
     rear_allowance,
     stood_height,
 )
-from triptych.recommender.scene.arrays import BoolArray, Boxes, FloatArray, Picture, PlaceFigures, Port
+from triptych.recommender.scene.arrays import Boxes, FloatArray, Picture, PlaceFigures, Port
 
 MILLIMETRE: Final = 1e-3
 """[m]."""
@@ -197,11 +197,16 @@ def port(boxes: Boxes, place: PlaceFigures, aim: Aim) -> GateVerdicts:
     ).worsened(into_bay, BOOM)  # fmt: skip
 
 
-def plugged(boxes: Boxes, gate: GateVerdicts) -> BoolArray:
-    """In which boxes the bung is that the gate of ports asks for, or would be if the answer lets them in."""
+def plugged(boxes: Boxes, gate: GateVerdicts) -> FloatArray:
+    """How far the bung is in that the gate of ports asks for, or would be if the answer lets a box in [1].
+
+    Half, where nobody says on which face the port is, and one on the front stays open.
+    """
     behind = (boxes.port == Port.REAR) | (boxes.port == Port.SIDE)
     asked = np.array([case.question == ASK_BUNG for case in gate.cases])[gate.case]
-    return np.asarray((boxes.bung & ~boxes.radiator & behind & (gate.verdict == Verdict.CONDITIONAL)) | asked)
+    wanted = (boxes.bung & ~boxes.radiator & behind & (gate.verdict == Verdict.CONDITIONAL)) | asked
+    perhaps = (boxes.bung | boxes.bung_unknown) & ~boxes.radiator & (boxes.port == Port.UNKNOWN)
+    return np.where(wanted, 1.0, np.where(perhaps & (gate.verdict != Verdict.PASS), 0.5, 0.0))
 
 
 PLUG: Final = "fit the bung that comes with it"

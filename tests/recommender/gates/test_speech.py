@@ -84,6 +84,6 @@ def test_a_place_in_which_no_seat_is_dead_is_taken_before_one_that_scores_more(e
     stand = "[[place]]\nname = 'stand'\nkind = 'stand'\nbase = '300 mm'\nfront = '450 mm'\n"
     fill(engine, record(WIDE, family="Own"))
     best = standing(ask(engine, TOP, stand), "Wide")
-    assert (best.place, best.pose, best.dead_seat) == ("stand", "on_side", False)
+    assert (best.place, best.pose, best.dead_seat) == ("stand", "on_end", False)
     told = account(engine, "Alder Croft Flint Wide", TOP, stand)
     assert [entry.dead_seat for entry in told.ranked] == sorted(entry.dead_seat for entry in told.ranked)
