@@ -229,7 +229,12 @@ def held(case: Case, entry: Mapping[str, Any], place: oracle.Opening) -> Counter
     near(numbers["cavity_resonance_hz"], oracle.bay(box, place), part=0.01)
     farthest = max(dist(axis, seat) for seat, judged in zip(case.seats, case.regular, strict=True) if judged)
     near(numbers["peak_level_db"], oracle.peak(box, *case.amplifier, farthest, case.gain), 0.1)
-    near(criteria["headroom"]["value"], oracle.peak(box, *case.amplifier, farthest, case.gain) - 95, 0.1)
+    over, (_, into, lowest) = oracle.peak(box, *case.amplifier, farthest, case.gain) - 95, case.amplifier
+    if lowest is None and box.impedance < into:
+        # what a load that nobody rated costs is a range, and what is likely of it is worth no more than its middle
+        assert over - 20 * log10(into / box.impedance) / 2 - 0.1 <= criteria["headroom"]["value"] <= over + 0.1
+    else:
+        near(criteria["headroom"]["value"], over, 0.1)
     mains = [(side * case.spacing / 2, case.from_wall, 0.92) for side in (-1, 1)]
     beside = sum(88 - 20 * log10(dist(one, ear)) for one in mains) / 2
     near(numbers["trim_db"], beside - (box.sensitivity - 20 * log10(dist(axis, ear))), 0.1)
