@@ -21,7 +21,7 @@ from triptych.recommender.scene.aiming import (
     stood_height,
 )
 from triptych.recommender.scene.arrays import Boxes, PlaceFigures, Seats, SensitivityCode
-from triptych.recommender.scene.levels import ear_distances, impedance, lowest_load, mains_distances
+from triptych.recommender.scene.levels import ear_distances, impedance, likely_yielding, lowest_load, mains_distances
 
 GEOMETRY: Final = "plane geometry"
 
@@ -94,11 +94,11 @@ WAYS: Final = {
         "modelled",
     ),
     "peak_level_db": _Way(
-        "S + 20 log10(V / 2.83) − 20 log10 r + room gain, V = √(P · R) · √min(1, Z / lowest load), at most "
-        "√(power rating · Z)",
+        "S + 20 log10(V / 2.83) − 20 log10 r + room gain, V = √(P · R) · min(1, Z / lowest load)^yielding, at "
+        "most √(power rating · Z); yielding 1 below a stated lowest load, 0.5 where none is stated",
         (
-            "sensitivity_db", "power_w", "into_ohm", "lowest_load_ohm", "impedance_ohm", "power_rating_w",
-            "farthest_m", "room_gain_db",
+            "sensitivity_db", "power_w", "into_ohm", "lowest_load_ohm", "yielding", "impedance_ohm",
+            "power_rating_w", "farthest_m", "room_gain_db",
         ),
         "IEC 60268-5, from memory; spherical spreading",
     ),
@@ -248,6 +248,7 @@ def _loudness(scene: Scene, option: Option, here: int) -> dict[str, float]:
         "power_w": drive.power,
         "into_ohm": drive.into,
         "lowest_load_ohm": lowest_load(drive),
+        "yielding": likely_yielding(drive),
         "impedance_ohm": impedance(boxes, drive)[0],
         "power_rating_w": boxes.power_handling[0],
         "room_gain_db": drive.room_gain,

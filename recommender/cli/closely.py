@@ -200,4 +200,6 @@ def _way(derivation: Derivation | None) -> str:
 
 def _input(name: str, value: float) -> str:
     words, _, suffix = name.rpartition("_")
-    return f"{words.replace('_', ' ')} {value:z.4g} {SUFFIX.get(suffix, suffix)}"
+    # a plain number has no unit at the end of its name
+    unit = f" {SUFFIX.get(suffix, suffix)}" if words else ""
+    return f"{words.replace('_', ' ') or name} {value:z.4g}{unit}"

@@ -143,16 +143,20 @@ near; the middle one loses 3 dB into half the load, as receivers of one rated po
 no source)."""
 
 
-def _voltage(boxes: Boxes, drive: Drive, yielding: float = SAME_POWER) -> FloatArray:
-    """The largest voltage at each box [V]; `yielding` only where no lowest load is stated."""
-    stated = not np.isnan(drive.lowest_load)
+def likely_yielding(drive: Drive) -> float:
+    """How the amplifier's voltage is likely to fall with a load below its lowest [1]."""
+    return SAME_POWER if np.isnan(drive.lowest_load) else SAME_CURRENT
+
+
+def _voltage(boxes: Boxes, drive: Drive, yielding: float | None = None) -> FloatArray:
+    """The largest voltage at each box [V]; `yielding` counts only where no lowest load is stated."""
     return level.load_limited_voltage(
         drive.power,
         drive.into,
         lowest_load(drive),
         impedance(boxes, drive),
         boxes.power_handling,
-        SAME_CURRENT if stated else yielding,
+        likely_yielding(drive) if yielding is None or not np.isnan(drive.lowest_load) else yielding,
     )
 
 

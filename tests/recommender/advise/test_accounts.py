@@ -89,7 +89,8 @@ def cavity(of: Inputs) -> float:
 
 
 def peak(of: Inputs) -> float:
-    voltage = sqrt(of["power_w"] * of["into_ohm"]) * sqrt(min(1.0, of["impedance_ohm"] / of["lowest_load_ohm"]))
+    share = min(1.0, of["impedance_ohm"] / of["lowest_load_ohm"])
+    voltage = sqrt(of["power_w"] * of["into_ohm"]) * share ** of["yielding"]
     if "power_rating_w" in of:
         voltage = min(voltage, sqrt(of["power_rating_w"] * of["impedance_ohm"]))
     return of["sensitivity_db"] + 20 * log10(voltage / 2.83) - 20 * log10(of["farthest_m"]) + of["room_gain_db"]
