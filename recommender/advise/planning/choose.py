@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from time import monotonic
 from typing import Final
 
@@ -386,17 +385,3 @@ class Searched:
 
     found: Found
     among: tuple[Choice, ...]
-
-
-TENTH: Final = Fraction(1, 10)
-"""The part of the limit for which it is told what more money would gain, and less would lose."""
-
-
-def worth_in(choice: Choice, system: System, role: str) -> float:
-    """What a system's loudspeaker adds to the value in its role; for the centre with its match to the mains."""
-    problem = choice.problem
-    mains, at = np.array([system.chosen["mains"]]), system.chosen[role]
-    candidates = next(one for one in problem.roles if one.role == role)
-    own = float(problem.grains(candidates.worth_beside(int(problem.voice_of(mains)[0]))[at]))
-    together = float(problem.grains(problem.match_rows(mains, np.array([at])))[0, 0]) if role == "centre" else 0.0
-    return problem.points(own + together)

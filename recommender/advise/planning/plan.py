@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
 from time import monotonic
 from typing import Final, Self
 
@@ -16,7 +17,7 @@ from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.planning import told
 from triptych.recommender.advise.planning.agreement import unlike_match
 from triptych.recommender.advise.planning.cheaper import cheaper
-from triptych.recommender.advise.planning.choose import TENTH, Choice, Searched, best_systems, choices
+from triptych.recommender.advise.planning.choose import Choice, Searched, best_systems, choices
 from triptych.recommender.advise.planning.fitted import demand
 from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise, to_receive, unlimited
 from triptych.recommender.advise.planning.ground import Clock, Ground
@@ -31,6 +32,9 @@ from triptych.recommender.money.budget.check import Check
 from triptych.recommender.money.budget.rules import RuleSet
 from triptych.recommender.money.planner.problem import Outcome, System
 from triptych.recommender.money.planner.relax import relaxations
+
+TENTH: Final = Fraction(1, 10)
+"""The part of the limit for which it is told what more money would gain, and less would lose."""
 
 SYSTEMS: Final = 5
 """The best and the next best four."""

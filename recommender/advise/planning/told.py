@@ -11,7 +11,7 @@ import numpy as np
 
 from triptych.catalog.money import minor_digits, money
 from triptych.recommender.advise.advice import known
-from triptych.recommender.advise.planning.choose import Choice, Found, Searched, worth_in
+from triptych.recommender.advise.planning.choose import Choice, Found, Searched
 from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.outfit import OutfitPiece, asks_of_row
 from triptych.recommender.advise.planning.plan_answer import (
@@ -187,7 +187,7 @@ def picks_of(ground: Ground, choice: Choice, system: System) -> Iterator[Pick]:
         if row is None:
             continue
         offered, at = choice.offers[role], system.chosen[role]
-        worth, most = worth_in(choice, system, role), ground.wanted.weights["front" if role == "centre" else role]
+        worth, most = _worth_in(choice, system, role), ground.wanted.weights["front" if role == "centre" else role]
         own = (
             role,
             ground.catalogue.names[row],
@@ -333,3 +333,13 @@ def way_out(one: Relaxation, choice: Choice, currency: str) -> WayOut:
         return WayOut("limit", one.names, amounts, currency, f"raise the limit by {money(minor[0], currency)}")
     told = " and ".join(f"'{name}' by {money(by, currency)}" for name, by in zip(one.names, minor, strict=True))
     return WayOut("rule", one.names, amounts, currency, f"relax {told}")
+
+
+def _worth_in(choice: Choice, system: System, role: str) -> float:
+    """What a system's loudspeaker adds to the value in its role; for the centre with its match to the mains."""
+    problem = choice.problem
+    mains, at = np.array([system.chosen["mains"]]), system.chosen[role]
+    candidates = next(one for one in problem.roles if one.role == role)
+    own = float(problem.grains(candidates.worth_beside(int(problem.voice_of(mains)[0]))[at]))
+    together = float(problem.grains(problem.match_rows(mains, np.array([at])))[0, 0]) if role == "centre" else 0.0
+    return problem.points(own + together)
