@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -64,8 +65,8 @@ class Calls:
     """How a text calls each of several loudspeakers."""
 
     count: int
-    patterns: tuple[tuple[re.Pattern[str], int], ...]
-
+    patterns: tuple[tuple[re.Pattern[str], int, tuple[str, ...]], ...]
+    """Each with its loudspeakers, and words of which a text has one wherever it fits: looked for first."""
     listed: re.Pattern[str] | None
     """How a list of them goes on by the short."""
     bits: Mapping[str, int]
@@ -83,16 +84,16 @@ def calls_of(parts: Sequence[SheetPart]) -> Calls:
     return _calls(tuple(part.name.text if part.name else "" for part in parts), series)
 
 
-def _groups(names: Sequence[Sequence[str]], series: Sequence[str]) -> Iterator[tuple[str, int]]:
-    """How a text calls all of one series: by its name, or by the word that their names open with."""
+def _groups(names: Sequence[Sequence[str]], series: Sequence[str]) -> Iterator[tuple[str, int, str]]:
+    """How a text calls all of one series: by its name, or by the word that their names open with; and that name."""
     firsts = [words[0] if words and words[0][0].isupper() and len(words[0]) > 2 else "" for words in names]
     for names_of in (series, firsts):
         for name in dict.fromkeys(one.casefold() for one in names_of if one):
             who = sum(1 << place for place, one in enumerate(names_of) if one.casefold() == name)
             if 1 < who.bit_count() < len(names):
                 own = rf"(?i:{re.escape(name)})"
-                yield rf"(?:(?<=\w )|(?<![\w-])){own}(?=\s?:)", who
-                yield rf"(?<![\w-]){_SERIES}\s{own}(?![\w-])(?!\s\d)|(?<![\w-]){own}\s{_SERIES}(?!\w)", who
+                yield rf"(?:(?<=\w )|(?<![\w-])){own}(?=\s?:)", who, name
+                yield rf"(?<![\w-]){_SERIES}\s{own}(?![\w-])(?!\s\d)|(?<![\w-]){own}\s{_SERIES}(?!\w)", who, name
 
 
 _SERIES: Final = r"(?i:series?|séries?|serii|seria|gammes?|linea|línea|linia|lijn|reihe|range|models|modelle|modèles)"
@@ -102,18 +103,20 @@ _SERIES: Final = r"(?i:series?|séries?|serii|seria|gammes?|linea|línea|linia|l
 def _calls(called: tuple[str, ...], series: tuple[str, ...]) -> Calls:
     names = [name.split() for name in called]
     lead = _common(names)
-    found: list[tuple[str, int]] = []
+    found: list[tuple[str, int, tuple[str, ...]]] = []
+    told = Counter(word for words in names for word in {word.casefold() for word in words})
     for place, words in enumerate(names):
         if not words:
             continue
-        found += [(pattern, 1 << place) for pattern in _patterns(words, lead, names)]
+        needs = tuple(word.casefold() for word in words[lead:] or words)
+        found += [(pattern, 1 << place, needs) for pattern in _patterns(words, lead, told)]
     # of two names the longer one is tried first: 'Halo Plus' is no 'Halo'
     found.sort(key=lambda one: -len(one[0]))
-    found += _groups(names, series)
+    found += [(pattern, who, (name,)) for pattern, who, name in _groups(names, series)]
     short = {" ".join(words[lead:]): 1 << place for place, words in enumerate(names) if lead and words[lead:]}
     own = "|".join(map(re.escape, sorted(short, key=len, reverse=True)))
     listed = re.compile(rf"{_NEXT}(?P<own>{own})(?![\w-]|[.,]\d)(?!{_UNITS})") if len(short) > 1 else None
-    return Calls(len(called), tuple((re.compile(pattern), bit) for pattern, bit in found), listed, short)
+    return Calls(len(called), tuple((re.compile(pattern), bit, needs) for pattern, bit, needs in found), listed, short)
 
 
 def _common(names: Sequence[Sequence[str]]) -> int:
@@ -124,7 +127,7 @@ def _common(names: Sequence[Sequence[str]]) -> int:
     return count
 
 
-def _patterns(words: Sequence[str], lead: int, names: Sequence[Sequence[str]]) -> Iterator[str]:
+def _patterns(words: Sequence[str], lead: int, told: Mapping[str, int]) -> Iterator[str]:
     whole = r"\s".join(map(re.escape, words))
     yield rf"(?<![\w-])(?i:{whole})(?![\w-]|[.,]\d)"
     own = list(words[lead:])
@@ -133,9 +136,8 @@ def _patterns(words: Sequence[str], lead: int, names: Sequence[Sequence[str]]) -
         rest = r"\s".join(map(re.escape, own))
         yield rf"(?<![\w-])(?i:{last}\s{rest})(?![\w-]|[.,]\d)"
         yield from _short(own)
-    told = [{word.casefold() for word in other} for other in names]
     for word in words:
-        if sum(word.casefold() in other for other in told) == 1 and word[0].isupper() and len(word) > 2:
+        if told[word.casefold()] == 1 and word[0].isupper() and len(word) > 2:
             yield rf"(?<![\w-])(?:{re.escape(word)}|{re.escape(word.title())})(?![\w-])"
 
 
@@ -160,7 +162,10 @@ def mentions(text: str, calls: Calls, last: int = 0) -> list[Mention]:
     `last` is whom the text before it named, whom 'the others' leave out.
     """
     found: list[Mention] = []
-    for pattern, bit in calls.patterns:
+    small = text.casefold()
+    for pattern, bit, needs in calls.patterns:
+        if not any(word in small for word in needs):
+            continue
         found += [Mention(m.start(), m.end(), bit) for m in pattern.finditer(text) if _is_free(found, m)]
     for one in list(found):
         found += [also for also in _listed(text, one.end, calls) if _is_free(found, also)]

@@ -127,10 +127,15 @@ def _is_of_others(said: str) -> bool:
 
 def _told(number: int, said: str, calls: Calls) -> Iterator[_Likeness]:
     """What a sentence tells by other loudspeakers."""
+    whole = LIKENESS["whole"].search(folded(said))
+    clauses = [clause for clause in _CLAUSE.split(said) if _may_tell(folded(clause))]
+    # who is named is looked for only where somebody may be: among thousands in a list that takes long
+    if not (whole or clauses):
+        return
     every = _others(number, said, calls)
-    if LIKENESS["whole"].search(folded(said)):
+    if whole:
         yield _Likeness(_WHOLE, tuple(who for _, who in every), said, whole=True)
-    for clause in _CLAUSE.split(said):
+    for clause in clauses:
         small = folded(clause)
         named = _others(number, clause, calls)
         who = tuple(one for _, one in named) or (tuple({one for _, one in every}) if len(every) == 1 else ())
@@ -138,6 +143,11 @@ def _told(number: int, said: str, calls: Calls) -> Iterator[_Likeness]:
             yield _Likeness(_COLUMNS["measured_alike"], who, said)
         for topic in _topics(small, clause, named):
             yield _Likeness(_COLUMNS[topic], who, said)
+
+
+def _may_tell(small: str) -> bool:
+    """Whether a clause has a word of likeness, or of a matter that may be as another one's."""
+    return any(LIKENESS[way].search(small) for way in ("measured_alike", "same", "above")) or bool(topics_of(small))
 
 
 def _topics(small: str, clause: str, named: Sequence[tuple[int, int]]) -> list[str]:

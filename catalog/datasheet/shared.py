@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from typing import Final
@@ -332,7 +333,8 @@ _LISTED: Final = rf"(?:/|, |,? (?:{AND}|&) )"
 
 def _by_name(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart, Piece]]:
     """What a line says of each by its name: 'Sizes H x W x D: B6 14.2x8.3x10.6; C525 7.1x18.4x9.8'."""
-    known = {word: part for part in parts if part.name for word in _short(part.name.text, parts)}
+    lasts = Counter(part.name.text.split()[-1] for part in parts if part.name)
+    known = {word: part for part in parts if part.name for word in _short(part.name.text, lasts)}
     if len(known) < len(parts):
         return
     word = "|".join(map(re.escape, sorted(known, key=len, reverse=True)))
@@ -349,12 +351,11 @@ def _by_name(parts: Sequence[SheetPart], line: Line) -> Iterator[tuple[SheetPart
             yield known[who], Piece(cell, lead)
 
 
-def _short(name: str, parts: Sequence[SheetPart]) -> Iterator[str]:
+def _short(name: str, lasts: Mapping[str, int]) -> Iterator[str]:
     """The last word of a name, where no other name has it and it can be no ordinary word."""
     last = name.split()[-1]
-    others = [part.name.text.split()[-1] for part in parts if part.name]
     code = re.search(r"\d", last) or (last.isupper() and len(last) <= 3)
-    if code and others.count(last) == 1:
+    if code and lasts[last] == 1:
         yield last
         if "-" in last:
             yield last.rpartition("-")[2]
