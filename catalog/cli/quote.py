@@ -228,7 +228,7 @@ def sell(
         list[str] | None,
         typer.Argument(
             metavar="MODEL...",
-            help="What is delivered now, '2 x MODEL'; all that is left if left out.",
+            help="What is delivered now, '2 x MODEL' or 'MODEL, FINISH'; all that is left if left out.",
             show_default=False,
         ),
     ] = None,

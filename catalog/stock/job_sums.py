@@ -27,6 +27,7 @@ from triptych.catalog.database.models import (
 from triptych.catalog.database.order_levels import come_of_order
 from triptych.catalog.database.stock_levels import is_undone
 from triptych.catalog.stock.articles import models
+from triptych.catalog.stock.grade_prices import grade_words
 from triptych.catalog.stock.job_names import JOB, job_named, with_job
 from triptych.catalog.stock.movement_lines import at_place
 from triptych.catalog.stock.quote_reading import Offer, offers
@@ -51,7 +52,7 @@ class JobLine:
     promised : int
         Reserved now.
     to_fetch : tuple of str
-        Where what is promised stands, such as "2 at shop".
+        Where what is promised stands, such as "2 at shop", and of what grade if it isn't new: "1 demo at shop".
     ordered : int
         Ordered for the job and not come.
     to_order : int
@@ -128,8 +129,13 @@ def story_words(story: JobStory) -> list[str]:
         told.append(f"order {order.number} from {order.supplier}: {order.state}, {came}{expected}")
     for held in story.reservations:
         until = f"{'lapsed at' if held.lapsed else 'until'} {until_words(held.until, held.zone)}"
-        told.append(f"reservation {held.number}: {held.units} × {held.speaker} {at_place(held.location)} {until}")
+        what = ", ".join(filter(None, (held.speaker, held.finish, _unless_new(Grade(held.grade)))))
+        told.append(f"reservation {held.number}: {held.units} × {what} {at_place(held.location)} {until}")
     return told
+
+
+def _unless_new(grade: Grade) -> str:
+    return "" if grade is Grade.NEW else grade_words(grade)
 
 
 @dataclass(slots=True)
@@ -139,6 +145,7 @@ class _Count:
     accepted: int = 0
     accepted_new: int = 0
     promised: int = 0
+    promised_new: int = 0
     ordered: int = 0
     lent: int = 0
     installed: int = 0
@@ -181,7 +188,7 @@ def job_lines(session: Session, name: str | None = None, now: datetime | None = 
 
 
 def _line(job: str, speaker: str, count: _Count, free: int) -> JobLine:
-    owed, covered = max(0, count.accepted) + count.returned, count.promised + count.ordered + max(0, free)
+    owed, covered = max(0, count.accepted) + count.returned, count.promised_new + count.ordered + max(0, free)
     owed_new = max(0, count.accepted_new) + count.returned_new
     short = max(0, owed_new - covered)
     if_taken = max(0, count.offered_new - max(0, covered - owed_new))
@@ -191,7 +198,7 @@ def _line(job: str, speaker: str, count: _Count, free: int) -> JobLine:
         count.finish,
         count.offered,
         count.promised,
-        tuple(f"{units} at {place}" for place, units in sorted(count.places.items())),
+        tuple(f"{units} {place}" for place, units in sorted(count.places.items())),
         count.ordered,
         short,
         count.lent,
@@ -251,15 +258,17 @@ def _quoted(session: Session, job: int | None, now: datetime) -> _Found:
 def _reserved(session: Session, job: int | None, now: datetime) -> _Found:
     """What is promised, and where it stands; what is lent is not promised beside that."""
     query = with_job(
-        sa.select(JOB.name, Holding.loudspeaker_id, Holding.finish, Reservation.rest, Location.name)
+        sa.select(JOB.name, Holding.loudspeaker_id, Holding.finish, Reservation.rest, Location.name, Holding.grade)
         .join(Holding, Holding.id == Reservation.holding_id)
         .join(Location, Location.id == Holding.location_id)
         .join(Movement, Movement.id == Reservation.movement_id)
         .where(Reservation.rest > 0, Reservation.until > now, Location.loan_job_id.is_(None)),
         Movement.job_id,
     ).where(*_of(job))
-    for whose, speaker, finish, units, place in session.execute(query):
-        yield whose, speaker, finish, "promised", units, place
+    for whose, speaker, finish, units, place, grade in session.execute(query):
+        where = " ".join(filter(None, (_unless_new(grade), at_place(place))))
+        yield whose, speaker, finish, "promised", units, where
+        yield from [(whose, speaker, finish, "promised_new", units, "")] * (grade is Grade.NEW)
 
 
 def _ordered(session: Session, job: int | None, now: datetime) -> _Found:

@@ -107,13 +107,19 @@ def priced(facts: QuoteFacts, items: Sequence[Item]) -> Priced:
     return Priced(numbered, currency or "EUR", remarks, {found.number: found.name for found in facts.models})
 
 
-def with_finish(session: Session, item: Item) -> Item:
-    """Read `MODEL, FINISH` where no loudspeaker has the whole name, so that one quote has several finishes."""
-    speaker, comma, finish = item.speaker.rpartition(",")
-    key = rows.name_key(item.speaker)
+def finish_apart(session: Session, text: str) -> tuple[str, str | None] | None:
+    """Read `MODEL, FINISH` where no loudspeaker has the whole name; None where there is no finish in it."""
+    speaker, comma, finish = text.rpartition(",")
+    key = rows.name_key(text)
     if not comma or session.scalar(sa.select(Loudspeaker.id).where(Loudspeaker.name_key == key)) is not None:
-        return item
-    return replace(item, speaker=speaker.strip(), finish=finish.strip() or None)
+        return None
+    return speaker.strip(), finish.strip() or None
+
+
+def with_finish(session: Session, item: Item) -> Item:
+    """Read the finish beside the name of an item, so that one quote has several finishes."""
+    apart = finish_apart(session, item.speaker)
+    return item if apart is None else replace(item, speaker=apart[0], finish=apart[1])
 
 
 def refuse_unfit(item: Item) -> None:
@@ -254,8 +260,10 @@ def _supply(facts: QuoteFacts, item: Item, quantity: int, found: Model, charge: 
         )
     if promise.never:
         why = promise.told if promise.never in promise.why else f"{promise.told}; {promise.never}"
-        raise Refused(f"{name}: {there}; {why}; nothing was written")
-    return [*doubts, f"{name}: {there.replace('available', 'available now', 1)}; {promise.told}"]
+        called = ", ".join(filter(None, (name, item.finish)))
+        raise Refused(f"{called}: {there}; {why}; nothing was written")
+    called = ", ".join(filter(None, (name, item.finish)))
+    return [*doubts, f"{called}: {there.replace('available', 'available now', 1)}; {promise.told}"]
 
 
 def _one_of_a_pair(name: str, charge: Charge, item: Item, *, alone: bool) -> list[str]:

@@ -222,7 +222,7 @@ def _known(serials: Collection[str], shown: int = 12) -> str:
 
 
 def _too_few(session: Session, line: QuoteLine, key: Key, missing: int, location: str | None) -> Refused:
-    name = model_of(session, line.loudspeaker_id).name
+    name = ", ".join(filter(None, (model_of(session, line.loudspeaker_id).name, line.finish)))
     told = f"{name}: {line.quantity - missing} of {line.quantity} available"
     if location is not None:
         told += f" at {location!r}"

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
 from triptych.catalog.database.models import MovementKind, Quote, QuoteLine, QuoteState
-from triptych.catalog.errors import NotFound, Refused
+from triptych.catalog.errors import BadInput, NotFound, Refused
 from triptych.catalog.stock.articles import Model, model_named, models
 from triptych.catalog.stock.job_names import job_of
 from triptych.catalog.stock.locations import common_zone, known_name
@@ -20,7 +20,7 @@ from triptych.catalog.stock.many_lines import record_all
 from triptych.catalog.stock.movement_lines import MovementLine, instant
 from triptych.catalog.stock.quote_deliveries import NONE_DELIVERED, by_line, delivered, net_of
 from triptych.catalog.stock.quote_drafts import QuoteDraft, draft, written
-from triptych.catalog.stock.quote_lines import Item
+from triptych.catalog.stock.quote_lines import Item, finish_apart
 from triptych.catalog.stock.quote_promises import Swallowed, held_by, kept_for, now_of, swallowed_words
 from triptych.catalog.stock.quote_units import Kept, QuotedShelves, allocate, settle, shelves_of
 from triptych.catalog.stock.shortfalls import FinishThere, OtherFinish
@@ -204,7 +204,8 @@ def _delivered(
         More is delivered than is left of it.
     """
     rest, now = [units for _, units in left], [0] * len(left)
-    for part in parts:
+    for asked in parts:
+        part = _with_finish(session, asked)
         model = model_named(session, part.speaker)
         wanted = missing = model.pack if part.quantity is None else part.quantity
         if part.finish is None:
@@ -222,6 +223,22 @@ def _delivered(
                 " nothing was written"
             )
     return [(line, units) for (line, _), units in zip(left, now, strict=True)]
+
+
+def _with_finish(session: Session, part: QuotePart) -> QuotePart:
+    """Read the finish beside the name, as a quote does; one that is said twice must be one.
+
+    Raises
+    ------
+    BadInput
+        Two finishes are said.
+    """
+    apart = finish_apart(session, part.speaker)
+    if apart is None or apart[1] is None:
+        return part
+    if part.finish is not None and rows.name_key(part.finish) != rows.name_key(apart[1]):
+        raise BadInput(f"{part.speaker!r} is asked for in {part.finish!r}: say one finish")
+    return replace(part, speaker=apart[0], finish=apart[1])
 
 
 def _refuse_two_finishes(number: int, model: Model, wanted: int, left: Sequence[tuple[QuoteLine, int]]) -> None:

@@ -157,7 +157,9 @@ def test_a_quote_without_a_finish_is_refused_where_it_could_never_be_taken(shop:
     with pytest.raises(OtherFinish, match="say which with --finish, or as 'MODEL, FINISH'"):
         desk.make_quote(shop, "Mill House", [Item(CENTRE.name, 2)])
     desk.make_quote(shop, "Mill House", [Item(CENTRE.name, 2, finish="white")])
-    with pytest.raises(Refused, match=r"3 in 'oak' and 1 in 'walnut'; make a quote with that finish"):
+    with pytest.raises(
+        Refused, match=r", white: 0 of 2 available; 3 in 'oak' and 1 in 'walnut'; make a quote with that finish"
+    ):
         desk.accept_quote(shop, 1)
     desk.make_quote(shop, "Mill House", [Item(TOWER.name, 2)])
 
@@ -171,7 +173,9 @@ def test_a_part_of_a_quote_in_two_finishes_is_asked_about(shop: sa.Engine) -> No
         desk.sell_quote(shop, 1, parts=[QuotePart(CENTRE.name, 1)])
     assert "2 in 'oak' and 1 in 'walnut' left to deliver" in str(refusal.value)
     assert (refusal.value.speaker, len(refusal.value.finishes)) == (CENTRE.name, 2)
-    sold = desk.sell_quote(shop, 1, parts=[QuotePart(CENTRE.name, 1, "walnut")])
+    with pytest.raises(BadInput, match="say one finish"):
+        desk.sell_quote(shop, 1, parts=[QuotePart(f"{CENTRE.name}, walnut", 1, "oak")])
+    sold = desk.sell_quote(shop, 1, parts=[QuotePart(f"{CENTRE.name}, walnut", 1)])
     assert [one.finish for one in sold.moved] == ["walnut"]
     rest = desk.sell_quote(shop, 1, parts=[QuotePart(CENTRE.name, 2)])
     assert rest.offer.state == "sold", "all that is left needs no finish"

@@ -19,7 +19,7 @@ from triptych.catalog.stock import desk
 from triptych.catalog.stock.availability import promises
 from triptych.catalog.stock.carrying import loans
 from triptych.catalog.stock.earnings import stock_value
-from triptych.catalog.stock.job_sums import job_lines, job_story, jobs
+from triptych.catalog.stock.job_sums import job_lines, job_story, jobs, story_words
 from triptych.catalog.stock.quotes import Item, QuotePart
 from triptych.catalog.stock.reading import LinesAsked, ledger, reservations, stock_list
 from triptych.catalog.stock.suppliers import orders
@@ -132,6 +132,20 @@ def test_the_ledger_by_day_person_job_and_place(shop: sa.Engine) -> None:
     for asked in (LinesAsked(location="vam"), LinesAsked(job="Mil House"), LinesAsked(speaker="Oatfel Linden Centre")):
         with pytest.raises(NotFound, match=r"did you mean|the nearest"):
             read(shop, ledger, asked)
+
+
+def test_a_promised_unit_of_another_grade_is_told_as_such_and_covers_no_new_one(shop: sa.Engine) -> None:
+    desk.reserve(shop, replace(MILL, quantity=1), LATER)
+    demo = replace(MILL, quantity=1, grade=Grade.DEMO)
+    desk.receive(shop, replace(demo, job=None))
+    desk.reserve(shop, demo, LATER)
+    desk.make_quote(shop, "Mill House", [Item(CENTRE.name, 9)])
+    (line,) = read(shop, job_lines, "mill house")
+    assert (line.promised, line.to_fetch) == (2, ("1 at shop", "1 demo at shop"))
+    free = sum(one.available for one in read(shop, stock_list) if one.speaker == line.speaker and one.grade == "new")
+    assert line.to_order_if_taken == 9 - 1 - free
+    words = story_words(read(shop, job_story, "Mill House"))
+    assert [one.split(", ")[-1].split(" at ")[0] for one in words if one.startswith("reservation")][1] == "demo"
 
 
 def test_a_day_of_the_ledger_is_one_where_the_units_are(shop: sa.Engine) -> None:
