@@ -35,10 +35,26 @@ def keep_compiled() -> None:
 keep_compiled()
 
 
+MEMORY = Path("/dev/shm")
+"""Where Linux has files that no disk holds."""
+
+ROOM = 4 * 2**30
+"""So much of it is free, at least, where the tests' files lie there. [B]."""
+
+
+def keep_in_memory() -> None:
+    """Let the tests' own folders lie where nothing is brought to a disk, unless it is said where."""
+    if MEMORY.is_dir() and os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free > ROOM:
+        os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY))
+
+
+def runs_tests(config: pytest.Config) -> bool:
+    """Say whether this process runs tests, and does not only spread them over workers."""
+    return hasattr(config, "workerinput") or not config.getoption("numprocesses", None)
+
+
 def pytest_sessionstart(session: pytest.Session) -> None:
-    config = session.config
-    runs_tests = hasattr(config, "workerinput") or not config.getoption("numprocesses", None)
-    if runs_tests and sys.pycache_prefix == str(COMPILED):
+    if runs_tests(session.config) and sys.pycache_prefix == str(COMPILED):
         os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
         os.environ["PYTHONPYCACHEPREFIX"] = str(COMPILED)
 

@@ -224,7 +224,7 @@ def catalogues(engine: str, folder: Path) -> Iterator[str]:
         with tempfile.TemporaryDirectory(dir=folder) as own:
             yield f"sqlite:///{own}/growth.db"
         return
-    from tests.conftest import any_server, beside, on_server
+    from tests.databases import any_server, beside, on_server
 
     name = f"growth_{os.getpid()}_{time.monotonic_ns()}"
     with contextmanager(any_server)() as server:

@@ -20,7 +20,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from tests import conftest
+from tests import databases
 from tests.catalog.stock_crowd import Spent, Told, crowd, killed_writer, open_shop, processes
 from tests.catalog.stock_shop import on_hand_by_replay
 from triptych.catalog.database.address import as_url
@@ -81,12 +81,12 @@ def sqlite_target(folder: Path) -> Iterator[tuple[str, str, Callable[..., None]]
 def postgresql_target(_: Path) -> Iterator[tuple[str, str, Callable[..., None]]]:
     import psycopg
 
-    with contextmanager(conftest.any_server)(durable=True) as url:
-        conftest.on_server(url, "CREATE DATABASE stock")
+    with contextmanager(databases.any_server)(durable=True) as url:
+        databases.on_server(url, "CREATE DATABASE stock")
         plain = url.replace("+psycopg", "")
         with psycopg.connect(plain, autocommit=True) as connection:
             connection.execute("CREATE TABLE bare (id SERIAL PRIMARY KEY, model INTEGER, quantity INTEGER)")
-        yield conftest.beside(url, "stock"), plain, bare_postgresql
+        yield databases.beside(url, "stock"), plain, bare_postgresql
 
 
 def run_crowd(url: str, target: str, work: Callable[..., None], seconds: float) -> None:

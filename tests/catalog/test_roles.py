@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from tests import conftest
+from tests import databases
 from tests.catalog.columns_told import columns_told
 from tests.catalog.stock_shop import CENTRE, LATER, made_quote, open_shop
 from triptych.catalog import stock
@@ -37,22 +37,22 @@ def firm(postgresql_url: str) -> Iterator[dict[str, str]]:
     """Give the URLs of a database for its owner, a keeper and a seller, with the roles laid down and no table yet."""
     mark = uuid.uuid4().hex[:8]
     name = f"firm_{mark}"
-    conftest.on_server(postgresql_url, f"CREATE DATABASE {name}")
-    owner = conftest.beside(postgresql_url, name)
+    databases.on_server(postgresql_url, f"CREATE DATABASE {name}")
+    owner = databases.beside(postgresql_url, name)
     _lay_down(owner)
     logins = {"keeper": f"ben_{mark}", "seller": f"anna_{mark}"}
     for role, login in logins.items():
-        conftest.on_server(owner, f"CREATE ROLE {login} LOGIN")
-        conftest.on_server(owner, f"GRANT triptych_{role} TO {login}")
-    conftest.on_server(owner, f"ALTER ROLE {logins['keeper']} SET role TO triptych_keeper")
+        databases.on_server(owner, f"CREATE ROLE {login} LOGIN")
+        databases.on_server(owner, f"GRANT triptych_{role} TO {login}")
+    databases.on_server(owner, f"ALTER ROLE {logins['keeper']} SET role TO triptych_keeper")
     urls = {
         role: sa.make_url(owner).set(username=login).render_as_string(hide_password=False)
         for role, login in logins.items()
     }
     yield urls | {"owner": owner}
-    conftest.on_server(postgresql_url, f"DROP DATABASE {name} WITH (FORCE)")
+    databases.on_server(postgresql_url, f"DROP DATABASE {name} WITH (FORCE)")
     for login in logins.values():
-        conftest.on_server(postgresql_url, f"DROP ROLE {login}")
+        databases.on_server(postgresql_url, f"DROP ROLE {login}")
 
 
 def _lay_down(url: str) -> None:
@@ -151,12 +151,12 @@ def owner(postgresql_url: str) -> Iterator[str]:
     login, name = f"olga_{mark}", f"own_{mark}"
     for role in ("triptych_keeper", "triptych_seller"):
         made = f"IF NOT EXISTS (SELECT 1 FROM pg_roles WHERE rolname = '{role}') THEN CREATE ROLE {role} NOLOGIN"
-        conftest.on_server(postgresql_url, f"DO $$BEGIN {made}; END IF; END$$")
-    conftest.on_server(postgresql_url, f"CREATE ROLE {login} LOGIN")
-    conftest.on_server(postgresql_url, f"CREATE DATABASE {name} OWNER {login}")
-    yield sa.make_url(conftest.beside(postgresql_url, name)).set(username=login).render_as_string(hide_password=False)
-    conftest.on_server(postgresql_url, f"DROP DATABASE {name} WITH (FORCE)")
-    conftest.on_server(postgresql_url, f"DROP ROLE {login}")
+        databases.on_server(postgresql_url, f"DO $$BEGIN {made}; END IF; END$$")
+    databases.on_server(postgresql_url, f"CREATE ROLE {login} LOGIN")
+    databases.on_server(postgresql_url, f"CREATE DATABASE {name} OWNER {login}")
+    yield sa.make_url(databases.beside(postgresql_url, name)).set(username=login).render_as_string(hide_password=False)
+    databases.on_server(postgresql_url, f"DROP DATABASE {name} WITH (FORCE)")
+    databases.on_server(postgresql_url, f"DROP ROLE {login}")
 
 
 def _printed(do: Callable[[], object]) -> list[str]:
@@ -197,7 +197,7 @@ def test_what_an_owner_puts_back_as_printed_is_the_keepers_still(
     engine, copy = open_engine(firm["owner"]), tmp_path / "monday.dump"
     _printed(lambda: backup(engine, copy))
     if emptied:
-        conftest.on_server(firm["owner"], "DROP OWNED BY triptych_keeper")
+        databases.on_server(firm["owner"], "DROP OWNED BY triptych_keeper")
         _lay_down(firm["owner"])
     assert "--role=triptych_keeper" in _printed(lambda: restore(engine, copy))
     engine.dispose()
@@ -214,12 +214,12 @@ def test_what_an_owner_puts_back_as_printed_is_the_keepers_still(
 
 def test_an_owner_who_is_no_superuser_lays_the_roles_down(owner: str, postgresql_url: str) -> None:
     login = sa.make_url(owner).username
-    conftest.on_server(postgresql_url, f"GRANT triptych_keeper, triptych_seller TO {login} WITH ADMIN OPTION")
+    databases.on_server(postgresql_url, f"GRANT triptych_keeper, triptych_seller TO {login} WITH ADMIN OPTION")
     _lay_down(owner)
     engine = open_catalogue(owner)
     engine.dispose()
     _lay_down(owner)
-    conftest.on_server(owner, "SET ROLE triptych_seller")
+    databases.on_server(owner, "SET ROLE triptych_seller")
     with engine.connect() as connection:
         rights = sa.text("SELECT has_table_privilege('triptych_seller', 'movement', :right)")
         assert [connection.execute(rights, {"right": one}).scalar() for one in ("INSERT", "SELECT", "UPDATE")] == [

@@ -10,7 +10,7 @@ from typing import Final
 import pytest
 import sqlalchemy as sa
 
-from tests import conftest
+from tests import databases
 from tests.catalog.stock_crowd import MODELS, PLACES, START, Told, crowd, open_shop
 from tests.catalog.stock_shop import on_hand_by_replay
 from triptych.catalog.database.engine import open_catalogue, open_engine, reading
@@ -25,15 +25,15 @@ MOST_AT_ONCE = 4
 
 
 @pytest.fixture
-def server() -> Iterator[conftest.RunningServer]:
-    with conftest.server_of_ours(durable=True) as started:
+def server() -> Iterator[databases.RunningServer]:
+    with databases.server_of_ours(durable=True) as started:
         yield started
 
 
 @pytest.fixture
-def stock(server: conftest.RunningServer) -> str:
-    conftest.on_server(server.url, "CREATE DATABASE stock")
-    url = conftest.beside(server.url, "stock")
+def stock(server: databases.RunningServer) -> str:
+    databases.on_server(server.url, "CREATE DATABASE stock")
+    url = databases.beside(server.url, "stock")
     engine = open_catalogue(url)
     open_shop(engine)
     engine.dispose()
@@ -41,7 +41,7 @@ def stock(server: conftest.RunningServer) -> str:
 
 
 def test_a_server_that_restarts_under_a_crowd_loses_and_doubles_nothing(
-    server: conftest.RunningServer, stock: str
+    server: databases.RunningServer, stock: str
 ) -> None:
     engine = open_catalogue(stock)
     newest: list[int] = []
@@ -64,7 +64,7 @@ def test_a_server_that_restarts_under_a_crowd_loses_and_doubles_nothing(
 
 
 def test_connections_that_are_cut_under_a_crowd_lose_and_double_nothing(
-    server: conftest.RunningServer, stock: str
+    server: databases.RunningServer, stock: str
 ) -> None:
     chance, cuts = random.Random(7), []
 

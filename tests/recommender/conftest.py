@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from tests.conftest import fresh_sqlite
+from tests.databases import fresh_sqlite
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import beside, on_server
+from tests.databases import beside, on_server
 from triptych.catalog.answers import Answers
 from triptych.catalog.stock import desk
 from triptych.recommender.api import Catalogue, open_catalogue

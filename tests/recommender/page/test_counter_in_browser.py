@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from tests.conftest import beside, on_server
+from tests.databases import beside, on_server
 from tests.recommender.page.served import House, serving
 from tests.recommender.page.windows import entered, sound
 from triptych.catalog.database.engine import reading
