@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from importlib import import_module
 
 import pytest
 from hypothesis import settings
@@ -21,7 +22,7 @@ def pytest_configure(config: pytest.Config) -> None:
     config.pluginmanager.register(collecting)
     collecting.keep_in_memory()
     if runs_tests(config):
-        config.pluginmanager.import_plugin("tests.databases")
+        config.pluginmanager.register(import_module("tests.databases"))
     usual = "quick" if config.getoption("markexpr") == QUICK else "few"
     settings.load_profile(os.environ.get("TRIPTYCH_TEST_EXAMPLES", usual))
 
