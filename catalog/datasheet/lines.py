@@ -41,6 +41,8 @@ class SheetBlock:
 
     unowned: set[str] = field(default_factory=set)
     """The lines that name no loudspeaker of several, and can only be of all."""
+    followed: set[str] = field(default_factory=set)
+    """The statements of sentences that only go on from one that names a loudspeaker."""
 
     @property
     def topics(self) -> set[str]:
@@ -98,6 +100,8 @@ def block_of(part: SheetPart) -> SheetBlock:
     block.entries += kept
     unowned = {printable(piece.body.text) for piece in part.pieces if piece.unowned}
     block.unowned = {entry.raw for entry in kept if entry.raw in unowned}
+    followed = "\n".join(printable(piece.body.text) for piece in part.pieces if piece.followed and not piece.shared)
+    block.followed = {entry.raw for entry in block.entries if entry.raw in followed}
     block.heading = printable(part.name.text) if part.name else None
     block.headings = [printable(cell.text) for cell in (part.name, part.described) if cell]
     block.titles = [printable(cell.text) for cell in part.title]

@@ -19,6 +19,8 @@ class Piece:
     """Whether it is said of several loudspeakers."""
     unowned: bool = False
     """Whether the line names none of them, nor says that it is of all."""
+    followed: bool = False
+    """Whether a sentence names nobody, and only goes on from one that does."""
     apart: bool = False
     """Whether it is one's part of a sentence about several, with blanks where others are told of."""
 

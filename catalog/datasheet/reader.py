@@ -32,6 +32,7 @@ from triptych.catalog.datasheet.arrangement import find_parts
 from triptych.catalog.datasheet.doubts import raise_doubts, refuse_crowd
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.folding import clauses_marked, half_width, printable, unwrapped
+from triptych.catalog.datasheet.grounds import weighed
 from triptych.catalog.datasheet.gutters import columns_apart
 from triptych.catalog.datasheet.lines import SheetBlock, block_of, blocks, whole
 from triptych.catalog.datasheet.mentions import calls_of
@@ -55,8 +56,11 @@ LONGEST_TEXT: Final = 200_000
 NO_LABEL: Final = "no label says so; told by its unit"
 """The flag of a figure in running text that nothing but its unit names."""
 
+FOLLOWED: Final = "its sentence names no loudspeaker, and goes on from one that does"
+"""The flag of a figure that nothing but the sentence before gives to one of several loudspeakers."""
+
 UNNAMED: Final = "one of several loudspeakers here, and nothing names it"
-"""The flag of all figures of a loudspeaker among others that has no name."""
+"""The flag of all figures of a loudspeaker among others of which no model is known."""
 
 _MONEY: Final = ("price", "currency", "price_per")
 
@@ -111,9 +115,8 @@ def read_datasheet(
         partial(_record, block, _known(said), once, several=len(found) > 1, one=one, order=order)
         for block, said in zip(found, each[: len(found)], strict=True)
     ]
-    records = tuple(
-        _without(record, _unsaid(said)) for record, said in zip(_compared(found, parts, made), each, strict=False)
-    )
+    read = weighed(_compared(found, parts, made), parts, text)
+    records = tuple(_without(record, _unsaid(said)) for record, said in zip(read, each, strict=False))
     regions: list[list[tuple[int, int]]] = [part.region for part in parts] or [[] for _ in records]
     return ReadSheet(records, tuple(printable(cell.text) for cell in rest), text, account(text, records, regions))
 
@@ -247,7 +250,9 @@ def _record(
             draft.flag(column, NO_LABEL)
         if field.raw in block.unowned and field.value is not None:
             draft.flag(column, OF_ALL)
-    if several and not _is_named(draft):
+        if field.raw in block.followed and field.value is not None:
+            draft.flag(column, FOLLOWED)
+    if several and draft.known("model") is None:
         for column in [name for name, field in draft.fields.items() if field.value is not None]:
             draft.flag(column, UNNAMED)
     in_order = {name: draft.fields[name] for name in COLUMNS if name in draft.fields}
@@ -274,10 +279,6 @@ def _refuse_contradictions(draft: Draft) -> None:
     # each refusal can leave another figure without its ground, such as a drop without its limit
     while sum(_refuse_fault(name, complaint, draft) for name, complaint in _faults(draft)):
         pass
-
-
-def _is_named(draft: Draft) -> bool:
-    return any(draft.known(name) is not None for name in ("model", "series", "maker"))
 
 
 def _faults(draft: Draft) -> list[consistency.Fault]:

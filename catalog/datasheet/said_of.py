@@ -102,7 +102,8 @@ def said_of(parts: Sequence[SheetPart], line: Line) -> list[tuple[SheetPart, Pie
             kept = "".join(one if who >> place & 1 else " " for one, who in zip(said, owners, strict=True))
             if bare := kept.strip(" ,;"):
                 at = start + kept.index(bare)
-                found.append((part, Piece(Cell(bare, line.start + at, at), shared=shared, apart=True)))
+                cell = Cell(bare, line.start + at, at)
+                found.append((part, Piece(cell, shared=shared, apart=True, followed=not named)))
     return found if any(who for who in found) else []
 
 

@@ -37,6 +37,8 @@ ENCLOSURES: Final = _patterns("enclosures.toml")
 """What names each kind of box, each face of it, and what closes its port."""
 LIKENESS: Final = _patterns("likeness.toml")
 """What tells a loudspeaker by another one, and of which matters."""
+DOUBTS: Final = _patterns("doubts.toml")
+"""What makes a figure doubtful that stands beside it."""
 RADIATOR: Final = _QUALIFIERS["radiator"]
 """A driver that isn't one."""
 

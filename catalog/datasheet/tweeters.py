@@ -24,6 +24,11 @@ DOMES: Final = re.compile(
     r"dome\b|kalotte|ribbon|bandchen|\bhorn\b|compression driver|\bamt\b|cupola|cupula|koepel|kopulk|\bdome|"
     r"ringstrahler|ring radiator|\bruban\b|druckkammer"
 )
+IN_WAVEGUIDE: Final = re.compile(
+    r"wave-? ?guide|wellenleiter|schallfuhrung|guide d.ondes?|guida d.onda|guia(?: |-)de(?: |-)ondas?|golfgeleider|"
+    r"falowo|faloprowad"
+)
+"""What a dome may stand in."""
 _LOADING: Final = (
     (TweeterType.FOLDED_RIBBON, FOLDED.pattern),
     (TweeterType.RIBBON, RIBBON.pattern),
@@ -38,11 +43,7 @@ _LOADING: Final = (
         r"ring[- ]?(?:radiator|dome|tweeter)|\bad anello|\ba anneau|\bde anillo|ringstrahler|ringradiator|"
         r"pierscieniow|^(?:\d+ ?mm )?ring\b",
     ),
-    (
-        TweeterType.WAVEGUIDE_DOME,
-        r"wave-? ?guide|wellenleiter|schallfuhrung|guide d.ondes?|guida d.onda|guia(?: |-)de(?: |-)ondas?|golfgeleider|"
-        r"falowo|faloprowad",
-    ),
+    (TweeterType.WAVEGUIDE_DOME, IN_WAVEGUIDE.pattern),
     (TweeterType.DOME, r"dome\b|domes\b|kalotte|cupola|cupula|koepel|\bdomo\b|kopulk"),
     (TweeterType.CONE, r"\bcone\b|konus|\bconus\b"),
 )
