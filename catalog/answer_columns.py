@@ -108,8 +108,8 @@ Column: TypeAlias = list[Any] | Same | Numbers | Picked | Keyed | InOrder | Rows
 class ByColumns(Protocol):
     """A sequence of records that may be told by columns."""
 
-    def by_columns(self) -> Iterator[Mixed]:
-        """All of them in order, some at a time."""
+    def by_columns(self, made: Callable[[Mixed], str]) -> Iterator[str]:
+        """What is made of all of them in order, some at a time."""
         ...
 
 

@@ -154,10 +154,9 @@ class Answers:
                 return [self._text(record, AS_IS, currency, within) for record in rows.records()]
             return self._texts(rows, AS_IS, rows.count, within)
 
-        for some in records.by_columns():
-            for text in some.laid(told):
-                yield before + within + text
-                before = ","
+        for text in records.by_columns(lambda some: f",{within}".join(some.laid(told))):
+            yield before + within + text
+            before = ","
         yield margin + "]" if before == "," else "[]"
 
     def _texts(self, column: Column, told: Told, count: int, margin: str) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field, replace
 from datetime import date
 from math import isfinite
@@ -12,6 +13,7 @@ import numpy as np
 
 from triptych.catalog.answer_columns import Mixed
 from triptych.catalog.ways_told import Told
+from triptych.recommender.advise.processors import in_order
 from triptych.recommender.judge.criterion import LEAST_UTILITY
 from triptych.recommender.judge.gates.speech import DEAD_DIP, FAIR_DIP
 
@@ -93,10 +95,11 @@ class Columned(Built[Item]):
         super().__init__(count, lambda span: columns(span).records())
         self._columns = columns
 
-    def by_columns(self) -> Iterator[Mixed]:
-        """All of them in order, some at a time; none of them is kept."""
-        for start in range(0, self._count, TOLD_AT_ONCE):
-            yield self._columns(range(start, min(start + TOLD_AT_ONCE, self._count)))
+    def by_columns(self, made: Callable[[Mixed], str]) -> Iterator[str]:
+        """What is made of all of them in order, some at a time, on all processors; none of them is kept."""
+        spans = [range(start, min(start + TOLD_AT_ONCE, self._count)) for start in range(0, self._count, TOLD_AT_ONCE)]
+        with closing(in_order(lambda span: made(self._columns(span)).encode(), spans)) as texts:
+            yield from map(bytes.decode, texts)
 
 
 def known(value: float | np.floating) -> float | None:

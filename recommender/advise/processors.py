@@ -48,6 +48,18 @@ def shared_out(work: Callable[[Part], bytes], parts: Sequence[Part]) -> Done:
         yield at, work(parts[at])
 
 
+def in_order(work: Callable[[Part], bytes], parts: Sequence[Part]) -> Generator[bytes, None, None]:
+    """Yield what became of each part, in their order; what gets ready before its turn waits for it."""
+    early: dict[int, bytes] = {}
+    turn = 0
+    with closing(shared_out(work, parts)) as found:
+        for at, made in found:
+            early[at] = made
+            while turn in early:
+                yield early.pop(turn)
+                turn += 1
+
+
 def _by_copies(work: Callable[[Part], bytes], parts: Sequence[Part], count: int) -> Done:
     from multiprocessing import connection
 

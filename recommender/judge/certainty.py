@@ -130,19 +130,29 @@ def normal_distribution(value: FloatArray) -> FloatArray:
     """The distribution function of the standard normal. Abramowitz & Stegun 26.2.17, to 7.5e-8."""
     size = np.abs(value)
     t = 1 / (1 + 0.2316419 * size)
-    series = t * (0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))))
-    tail = np.exp(-(size**2) / 2) / np.sqrt(2 * np.pi) * series
-    return np.asarray(np.where(value < 0, tail, 1 - tail))
+    tail = 1.330274429 * t
+    # in place, as there are many: most of the time would go into getting memory
+    for part in (-1.821255978, 1.781477937, -0.356563782, 0.319381530):
+        tail += part
+        tail *= t
+    density = np.exp(np.multiply(np.square(size, out=size), -0.5, out=size), out=size)
+    density /= np.sqrt(2 * np.pi)
+    tail *= density
+    return np.asarray(np.subtract(1, tail, out=tail, where=~(value < 0)))
 
 
 def triangular(chance: FloatArray, low: FloatArray, likely: FloatArray, high: FloatArray) -> FloatArray:
     """The value that a triangular distribution reaches with a chance; the likely value where it has no width."""
     width = high - low
-    below = np.sqrt(np.maximum(chance * width * (likely - low), 0))
-    above = np.sqrt(np.maximum((1 - chance) * width * (high - likely), 0))
     at_likely = np.divide(likely - low, width, out=np.zeros_like(likely), where=width > 0)
-    drawn = np.where(chance < at_likely, low + below, high - above)
-    return np.where(width > 0, drawn, likely)
+    rising = chance < at_likely
+    square = np.where(rising, chance, 1 - chance)
+    square *= width
+    square *= np.where(rising, likely - low, high - likely)
+    drawn = np.sqrt(np.maximum(square, 0, out=square), out=square)
+    np.negative(drawn, out=drawn, where=~rising)
+    drawn += np.where(rising, low, high)
+    return drawn if (width > 0).all() else np.where(width > 0, drawn, likely)
 
 
 def draw(
@@ -334,7 +344,10 @@ def _mixed(criterion: str, causes: FloatArray, shares: FloatArray, noise: Callab
     share = shares[own]
     total = share.sum(axis=0)
     weight = np.sqrt(np.divide(share, total, out=np.zeros_like(share), where=total > 0))
-    mixed = np.einsum("ck,cnk->nk", weight, causes[own])
+    mixed = np.zeros(causes.shape[1:])
+    for place, part in zip(own, weight, strict=True):
+        if part.any():
+            mixed += part * causes[place]
     return mixed if (total > 0).all() else np.where(total > 0, mixed, noise())
 
 

@@ -49,7 +49,7 @@ def utility(criterion: Criterion, value: FloatArray) -> FloatArray:
     """The utility of a value: 1 at `best`, linear to the least at `worst`, and falling on beyond where it is heard."""
     linear = (value - criterion.worst) / (criterion.best - criterion.worst)
     within = np.clip(linear, criterion.least, 1.0)
-    if not criterion.falls_on:
+    if not criterion.falls_on or not (linear < 0.0).any():
         return within
     return np.maximum(within * np.exp(BEYOND_WORST * np.minimum(linear, 0.0)), NO_UTILITY)
 

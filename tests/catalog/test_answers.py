@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -154,9 +154,9 @@ def test_records_by_columns_are_told_as_records_are(drawn: list[tuple[float, flo
     })  # fmt: skip
 
     class Sheets:
-        def by_columns(self) -> Iterator[Mixed]:
+        def by_columns(self, made: Callable[[Mixed], str]) -> Iterator[str]:
             order = list(range(count))[::-1]
-            yield Mixed(count, [(order, rows)])
+            yield made(Mixed(count, [(order, rows)]))
 
     records = rows.records()[::-1]
     assert text(Sheets()) == text(records)

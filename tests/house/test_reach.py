@@ -16,6 +16,7 @@ EXCEPTIONS = {
     "recommender.advise.account.Account.standings": "handed on uncalled, and a field of another class has its name",
     "recommender.advise.advice.Columned.by_columns": "the writer of answers asks it of what tells itself by columns",
     "recommender.advise.advice.TOLD_AT_ONCE": "how many of those at once",
+    "recommender.advise.processors.in_order": "what that asks",
     "recommender.asking.SurroundPrice.surround_currency": "handed on by its name, with the price beside it",
     "recommender.money.planner.thrift": "handed to the search, which lies below it and knows only what it asks",
     "recommender.physics.loudspeaker.pressure": "the plain form that the kernel of profiles is held to by test",

@@ -58,6 +58,12 @@ def squared(part):
 parent = os.getpid()
 assert dict(processors.shared_out(squared, range(9))) == {part: str(part * part).encode() for part in range(9)}
 
+def late(part):
+    time.sleep(0.2 if part % 3 == 0 else 0)
+    return squared(part)
+
+assert list(processors.in_order(late, range(9))) == [str(part * part).encode() for part in range(9)]
+
 def refused(part):
     raise ValueError("part " + str(part))
 
