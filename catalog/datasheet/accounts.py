@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import Any, Final
 
 from triptych.catalog.datasheet.result import (
+    GIVEN,
     NOMINAL,
     NOMINAL_SLACK,
     Fate,
@@ -92,7 +93,8 @@ def _claims(
     for number, (record, region) in enumerate(zip(records, regions, strict=True)):
         known: dict[str, list[tuple[int, int]]] = {}
         for column, field in record.fields.items():
-            for raw in field.raw.split(" | "):
+            # what a person says has no line of the text as its source
+            for raw in field.raw.split(" | ") if GIVEN not in field.flags else ():
                 if raw not in known:
                     known[raw] = list(_places(text, flat, raw, region))
                 yield from (_Claim(start, end, column, field, number) for start, end in known[raw])

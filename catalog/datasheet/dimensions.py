@@ -12,7 +12,7 @@ from triptych.catalog.datasheet.draft import AXES, Draft, ReadSide
 from triptych.catalog.datasheet.entries import SheetEntry
 from triptych.catalog.datasheet.readings import UnitReading, agree, refused, resolve
 from triptych.catalog.datasheet.sheet_words import FEET, GRILLE, SHIPPING, TERMINALS, WITHOUT
-from triptych.catalog.datasheet.side_orders import AXIS_WORDS, SIDE_WORD, known_axes, order_of, unit_in
+from triptych.catalog.datasheet.side_orders import ASKS_ORDER, AXIS_WORDS, SIDE_WORD, known_axes, order_of, unit_in
 from triptych.catalog.fields import LOUDSPEAKER
 from triptych.catalog.quantities import Kind, Quantity
 
@@ -62,7 +62,7 @@ _WITH_AND_WITHOUT: Final = re.compile(rf"\b({_WITHIN}|{_LACKING})\.?(?: ?\w+)? ?
 _PACKED: Final = re.compile(rf"\([^()]*(?:{SHIPPING.pattern})[^()]*\)")
 """What the packed carton measures, in brackets behind the size."""
 _GRILLE_DEPTH: Final = Quantity("grille", Kind.LENGTH, "what a grille adds", 0.0, 0.15, "mm")
-_ASK_ORDER: Final = "which is the width, which the height, which the depth?"
+_ASK_ORDER: Final = "which is the width, which the height, which the depth? Their order will do, such as whd"
 
 
 @dataclass(slots=True)
@@ -374,5 +374,5 @@ def _refuse_order(axes: Sequence[str | None], raw: str, draft: Draft) -> None:
                 "the figures have no order: none says which side it is",
                 raw,
                 f"{raw}: {_ASK_ORDER}",
-                of="width, height, depth",
+                of=ASKS_ORDER,
             )

@@ -22,6 +22,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.reader import read_datasheet
 from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadSheet, ReadStatus, SheetNumber, SheetRecord
+from triptych.catalog.datasheet.side_orders import ASKS_ORDER, sides_in_order
 from triptych.catalog.datasheet.storing import only_placed
 from triptych.catalog.errors import BadInput
 from triptych.catalog.fields import COLUMNS
@@ -208,6 +209,8 @@ def _column(question: str) -> str | None:
 def answered(review: SheetReview, question: OpenQuestion, answer: str) -> SheetReview:
     """Return the review with an answer: a value, `yes` for what is shown, or `column=value` pairs with commas between.
 
+    Where it is asked which side is which, their order is an answer too, such as `whd`.
+
     Raises
     ------
     BadInput
@@ -217,7 +220,13 @@ def answered(review: SheetReview, question: OpenQuestion, answer: str) -> SheetR
     if all(mark and name.strip() in COLUMNS for name, mark, _ in pairs):
         return corrected(review, question.place, {name.strip(): value.strip() for name, _, value in pairs})
     if question.column is None:
-        raise BadInput("say of which column, such as width=546 mm, height=178 mm")
+        width = review.sheet.records[question.place].fields.get("width")
+        sides = sides_in_order(answer, width.raw) if width and question.text.startswith(ASKS_ORDER) else None
+        if sides is None:
+            raise BadInput(
+                "say of which column, such as width=546 mm, height=178 mm, or the order of sides, such as whd"
+            )
+        return corrected(review, question.place, sides)
     shown = review.sheet.records[question.place].fields.get(question.column)
     takes = answer.strip().casefold() in _YES and shown is not None and shown.value is not None
     value = COLUMNS[question.column].text(shown.value) if takes and shown else answer

@@ -8,6 +8,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.draft import AXES
 from triptych.catalog.datasheet.entries import SheetEntry
+from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.units import UNITS
 
 AXIS_WORDS: Final[Mapping[str, str]] = {
@@ -27,6 +28,8 @@ AXIS_WORDS: Final[Mapping[str, str]] = {
     "s": "width",
     **dict.fromkeys(("length", "lange", "laenge", "longueur", "lunghezza", "lengte", "long", "l"), "length"),
 }
+ASKS_ORDER: Final = "width, height, depth"
+"""What a question is about that asks which side is which."""
 _POLISH: Final = {"s": "width", "w": "height", "g": "depth"}
 SIDE_WORD: Final = "|".join(sorted(map(re.escape, AXIS_WORDS), key=len, reverse=True))
 _ORDER: Final = re.compile(
@@ -36,6 +39,14 @@ _ORDER: Final = re.compile(
 _RUN: Final = re.compile(r"(?<![a-z])([hwdbtlp])([hwdbtlp])([hwdbtlp])(?![a-z])")
 
 
+_LENGTH: Final = r"\d[\d.,]*(?:(?: |-)\d+/\d+)?[ ]?[½¼¾⅛⅜⅝⅞]?"
+_LENGTH_UNIT: Final = r"mm|cm|m\b|in(?:ch(?:es)?)?\b|[\"″]"
+_THREE: Final = re.compile(
+    rf"(?P<f1>{_LENGTH}) ?(?P<u1>{_LENGTH_UNIT})? ?[x×*/] ?(?P<f2>{_LENGTH}) ?(?P<u2>{_LENGTH_UNIT})? ?[x×*/] ?"
+    rf"(?P<f3>{_LENGTH}) ?(?P<u3>{_LENGTH_UNIT})?",
+    re.IGNORECASE,
+)
+"""Three sides of a box as they are written."""
 _SIZES_IN: Final = re.compile(
     r"^\W*(?:all )?(?:sizes?|dimensions?|dims?|measurements?|masse|abmessungen|afmetingen|maten|dimensioni|"
     r"misure|medidas|dimensiones|wymiary)(?: (?:are|is|all|alle|tutte|toutes))*[ :]+(?:in |en |w )?"
@@ -55,6 +66,30 @@ def order_told(entries: Iterable[SheetEntry]) -> tuple[str | None, ...] | None:
     found = {tuple(order) for entry in entries if entry.topic == "size" for order in (order_of(entry)[0],) if order}
     whole = {order for order in found if len(order) == len(AXES) and None not in order}
     return whole.pop() if len(whole) == 1 else None
+
+
+def sides_in_order(order: str, raw: str) -> dict[str, str] | None:
+    """Return the sides that a statement gives in an order that a person says, each as it is written with its unit.
+
+    None where the order is none of three sides, or the statement has not three figures.
+
+    >>> sides_in_order("whd", "Dimensions: 178 x 300 x 240 mm")
+    {'width': '178 mm', 'height': '300 mm', 'depth': '240 mm'}
+    >>> sides_in_order("H x B x T", "30 cm x 17,8 cm x 24 cm"), sides_in_order("yes", "178 x 300 x 240 mm")
+    ({'height': '30 cm', 'width': '17,8 cm', 'depth': '24 cm'}, None)
+    """
+    small = folded(order).strip(" .")
+    told = _ORDER.fullmatch(small) or _RUN.fullmatch(small)
+    axes = known_axes([AXIS_WORDS[word] for word in told.groups() if word], told[0]) if told else []
+    chain = _THREE.search(raw)
+    if chain is None or sorted(map(str, axes)) != sorted(AXES):
+        return None
+    units = [chain[name] for name in ("u1", "u2", "u3")]
+    figures = [
+        f"{chain[figure].strip()} {unit or units[-1] or ''}".strip()
+        for figure, unit in zip(("f1", "f2", "f3"), units, strict=True)
+    ]
+    return {str(axis): figure for axis, figure in zip(axes, figures, strict=True)}
 
 
 def unit_in(key: str) -> str | None:

@@ -135,3 +135,40 @@ def test_a_sheet_keeps_how_a_known_name_is_divided(tmp_path: Path) -> None:
     assert store_sheet(engine, plan_sheet(engine, told)).changed == 1
     with pytest.raises(BadInput, match="divide the name as it is there"):
         plan_sheet(engine, corrected(told, 0, {"series": "Heron"}))
+
+
+SIDES = "Maker: Oatfell\nModel: Wren Tower\nDimensions: 178 x 300 x 240 mm\nWeight: 6.1 kg\nGrille: 240 mm"
+
+
+@pytest.mark.parametrize(
+    ("answer", "sides"),
+    [
+        ("whd", ("178 mm", "300 mm", "240 mm")),
+        ("H x B x T", ("300 mm", "178 mm", "240 mm")),
+        ("depth, width, height", ("300 mm", "240 mm", "178 mm")),
+    ],
+)
+def test_the_order_of_sides_is_an_answer(answer: str, sides: tuple[str, str, str]) -> None:
+    review = open_review(SIDES, "wren.txt")
+    asked = next(one for one in open_questions(review) if one.text.startswith("width, height, depth"))
+    assert asked.text.endswith("such as whd")
+    after = answered(review, asked, answer)
+    shown = {row.column: row.value for row in review_rows(after, 0)}
+    assert (shown["width"], shown["height"], shown["depth"]) == sides
+    assert not any(one.text.startswith("width, height, depth") for one in open_questions(after))
+
+
+@pytest.mark.parametrize("answer", ["yes", "wh", "wwd", "178"])
+def test_what_is_no_order_of_three_sides_is_told(answer: str) -> None:
+    review = open_review(SIDES, "wren.txt")
+    asked = next(one for one in open_questions(review) if one.text.startswith("width, height, depth"))
+    with pytest.raises(BadInput, match="such as whd"):
+        answered(review, asked, answer)
+
+
+def test_what_a_person_says_has_no_number_of_the_text_as_its_source() -> None:
+    after = corrected(
+        open_review("Maker: Oatfell\nModel: Wren\nBox of 240 mm\n8 ohm", "wren.txt"), 0, {"depth": "240 mm"}
+    )
+    said = [one for one in after.sheet.numbers if one.text == "240"]
+    assert [one.fate for one in said] == [Fate.NOT_READ]
