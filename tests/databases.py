@@ -30,7 +30,7 @@ from tests.server_catalogue import ServerCatalogue
 from triptych.catalog.database.address import as_url
 from triptych.catalog.database.candidates import candidate_columns
 from triptych.catalog.database.engine import open_engine, reading, upgrade, writing
-from triptych.catalog.database.writes import save_profiles
+from triptych.catalog.database.profiles import save_profiles
 from triptych.recommender.advise.catalogue import loudspeakers_of
 from triptych.recommender.advise.voices import VoiceBook
 from triptych.recommender.api import Catalogue

@@ -14,7 +14,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database import reads
+from triptych.catalog.database import profiles, reads
 from triptych.catalog.database.columns import Columns, read_columns
 from triptych.catalog.database.models import Curve, Loudspeaker, Source
 from triptych.catalog.errors import BadInput, NotFound
@@ -225,4 +225,5 @@ def _delete(session: Session, number: int, places: Iterable[Place]) -> None:
 
 
 def _next_revision(session: Session, number: int) -> None:
+    profiles.keep_profiles(session, Loudspeaker.id == number)
     session.execute(sa.update(Loudspeaker).where(Loudspeaker.id == number).values(revision=Loudspeaker.revision + 1))

@@ -9,7 +9,7 @@ from typing import Final
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database import reads
+from triptych.catalog.database import profiles, reads
 from triptych.catalog.database.kinship import (
     POINTERS,
     TABLES,
@@ -21,7 +21,7 @@ from triptych.catalog.database.kinship import (
     kindred_of,
     rename_doubt,
 )
-from triptych.catalog.database.models import AcousticProfile, AsBuilt, Family, Loudspeaker, Maker, Room, Series
+from triptych.catalog.database.models import AsBuilt, Family, Loudspeaker, Maker, Room, Series
 from triptych.catalog.database.writes import replace_loudspeaker, whole
 from triptych.catalog.errors import BadInput
 from triptych.catalog.names import name_key
@@ -46,7 +46,6 @@ def rename_loudspeaker(session: Session, name: str, parts: Mapping[str, str | No
     before = kindred_of(session, item.id)
     if other := reads.stored_by_key(session, {name_key(record.name)} - {item.key}):
         raise BadInput(_taken(repr(item.record.name), next(iter(other.values())).record.name))
-    _keep_profiles(session, Loudspeaker.id == item.id)
     replace_loudspeaker(session, item, record)
     [now] = reads.stored_by_id(session, [item.id])
     follow(session, {item.key: now.record.name})
@@ -177,7 +176,7 @@ def _name_anew(session: Session, theirs: sa.ColumnElement[bool], kin: Kindred) -
     names = {number: " ".join(filter(None, parts)) for number, _, *parts in found}
     keys = {number: name_key(name) for number, name in names.items()}
     _refuse_shared(session, names, keys)
-    _keep_profiles(session, theirs)
+    profiles.keep_profiles(session, theirs)
     session.execute(sa.update(Loudspeaker).where(theirs).values(revision=Loudspeaker.revision + 1))
     changed = {number: key for number, key, *_ in found if keys[number] != key}
     # through names that nobody can have, for one may take what another of them had
@@ -205,17 +204,6 @@ def _taken(name: str, other: str) -> str:
     return (
         f"{name} would be named as another is, {other!r}; nothing was changed. Rename one of the two first, or make"
         " one of them with triptych speaker merge"
-    )
-
-
-def _keep_profiles(session: Session, theirs: sa.ColumnElement[bool]) -> None:
-    """Count the revision of stored acoustic profiles up with that of their loudspeakers: a name is not heard."""
-    revision = sa.select(Loudspeaker.revision).where(Loudspeaker.id == AcousticProfile.loudspeaker_id)
-    current = AcousticProfile.revision == revision.scalar_subquery()
-    whose = AcousticProfile.loudspeaker_id.in_(sa.select(Loudspeaker.id).where(theirs))
-    values = {"revision": AcousticProfile.revision + 1}
-    session.execute(
-        sa.update(AcousticProfile).where(current, whose).values(values).execution_options(synchronize_session=False)
     )
 
 

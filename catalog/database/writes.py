@@ -5,21 +5,18 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
-from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from typing import Any, Final
 
 import sqlalchemy as sa
-from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database import reads, rows, stock_levels
+from triptych.catalog.database import profiles, reads, rows, stock_levels
 from triptych.catalog.database.bulk import insert_rows
 from triptych.catalog.database.changes import Change, Changes, changes_of, checked
 from triptych.catalog.database.changes import Saved as Saved
 from triptych.catalog.database.models import (
-    AcousticProfile,
     AsBuilt,
     Base,
     Crossover,
@@ -41,16 +38,6 @@ from triptych.catalog.database.signing_many import made_together
 from triptych.catalog.errors import BadInput, Refused
 from triptych.catalog.records import Figure as FigureRecord
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
-
-
-@dataclass(frozen=True, slots=True)
-class StoredProfile:
-    """An acoustic profile as it is stored: bytes that only the physics understands."""
-
-    loudspeaker_id: int
-    revision: int
-    model_version: int
-    data: bytes
 
 
 def save_loudspeakers(session: Session, records: Sequence[LoudspeakerRecord], *, day: date | None = None) -> Saved:
@@ -213,17 +200,6 @@ def remove_room(session: Session, name: str, *, measured: bool = False) -> str:
     return room.name
 
 
-def save_profiles(session: Session, profiles: Iterable[StoredProfile]) -> None:
-    """Store acoustic profiles, each in the place of the one that its loudspeaker had."""
-    insert: Callable[..., Any] = sqlite.insert if session.get_bind().dialect.name == "sqlite" else postgresql.insert
-    statement = insert(AcousticProfile)
-    fresh = {name: statement.excluded[name] for name in ("revision", "model_version", "data")}
-    statement = statement.on_conflict_do_update(index_elements=["loudspeaker_id"], set_=fresh)
-    found = [{name: getattr(profile, name) for name in StoredProfile.__slots__} for profile in profiles]
-    if found:
-        session.connection().execute(statement, found)
-
-
 @contextmanager
 def whole(session: Session, what: str) -> Iterator[None]:
     """Write all of it or nothing.
@@ -278,6 +254,11 @@ class _Writer:
             | dict(zip(rows.SCALARS, rows.scalars(record), strict=True))
             for item, record, _ in changes
         ]
+        unheard = (
+            item.id for item, record, _ in changes if profiles.described(item.record) == profiles.described(record)
+        )
+        for part in reads.chunks(unheard):
+            profiles.keep_profiles(self.session, Loudspeaker.id.in_(part))
         if own:
             fresh: dict[str, Any] = {name: sa.bindparam(name) for name in own[0] if name != "number"}
             update = sa.update(Loudspeaker).where(Loudspeaker.id == sa.bindparam("number"))

@@ -17,7 +17,7 @@ from triptych.catalog.database import reads
 from triptych.catalog.database.candidates import described_columns
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import Loudspeaker
-from triptych.catalog.database.writes import StoredProfile, save_profiles
+from triptych.catalog.database.profiles import StoredProfile, save_profiles
 from triptych.catalog.errors import DatabaseProblem
 from triptych.recommender.advise.catalogue import Columns, described
 from triptych.recommender.advise.many_profiles import computed

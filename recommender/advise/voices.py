@@ -22,7 +22,7 @@ from triptych.recommender.scene.arrays import BoolArray, FloatArray, IndexArray
 from triptych.recommender.scene.hearing import Voices
 
 if TYPE_CHECKING:
-    from triptych.catalog.database.writes import StoredProfile
+    from triptych.catalog.database.profiles import StoredProfile
 
 Fresh: TypeAlias = "list[StoredProfile]"
 """Acoustic profiles that were computed just now and belong into the catalogue."""
@@ -70,7 +70,7 @@ class VoiceBook:
         """What had to be computed so far."""
         if not self._computed:
             return []
-        from triptych.catalog.database.writes import StoredProfile
+        from triptych.catalog.database.profiles import StoredProfile
 
         ids, revisions = self._catalogue.ids, self._catalogue.revisions
         return [StoredProfile(ids[row], revisions[row], MODEL_VERSION, data) for row, data in self._computed.items()]

@@ -70,7 +70,7 @@ def matching(url: str, folder: Path) -> None:
     from tests.benchmarks.bench_match import MAINS, four_places
     from triptych.catalog.answers import Answers
     from triptych.catalog.database.engine import open_engine, reading, writing
-    from triptych.catalog.database.writes import save_profiles
+    from triptych.catalog.database.profiles import save_profiles
     from triptych.catalog.files.rooms import read_room
     from triptych.recommender.advise.match import Question, match
 

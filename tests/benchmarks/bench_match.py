@@ -22,7 +22,8 @@ from random import Random
 
 from triptych.catalog.answers import Answers
 from triptych.catalog.database.engine import open_catalogue, reading, writing
-from triptych.catalog.database.writes import save_loudspeakers, save_profiles
+from triptych.catalog.database.profiles import save_profiles
+from triptych.catalog.database.writes import save_loudspeakers
 from triptych.catalog.files.loudspeakers import read_loudspeakers
 from triptych.catalog.files.rooms import read_room, toml_of
 from triptych.catalog.records import LoudspeakerRecord, Place, PlaceKind, Role, RoomRecord

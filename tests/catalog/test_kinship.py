@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from tests.catalog.stock_shop import CENTRE, LAST, TOWER, made_quote, open_shop
 from triptych.catalog import stock
-from triptych.catalog.database import reads, writes
+from triptych.catalog.database import profiles, reads, writes
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.kinship import Kindred, add_kin_name, doubts, kin_names
 from triptych.catalog.database.models import Family, Maker, Price, QuoteLine, Series
@@ -127,8 +127,8 @@ def _sold_and_quoted(session: Session) -> Any:
             mains=MainsPosition(speaker="OATFELL linden tower"),
         ),
     )
-    profile = writes.StoredProfile(shop.centre, 1, 7, b"p")
-    writes.save_profiles(session, [profile])
+    profile = profiles.StoredProfile(shop.centre, 1, 7, b"p")
+    profiles.save_profiles(session, [profile])
     return shop
 
 

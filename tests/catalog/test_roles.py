@@ -21,7 +21,7 @@ from triptych.catalog import stock
 from triptych.catalog.database.copies import backup, restore
 from triptych.catalog.database.engine import open_catalogue, open_engine, reading, writing
 from triptych.catalog.database.models import Movement, MovementKind
-from triptych.catalog.database.writes import StoredProfile, save_profiles
+from triptych.catalog.database.profiles import StoredProfile, save_profiles
 from triptych.catalog.errors import DatabaseProblem
 from triptych.catalog.stock import desk, operations, quotes
 from triptych.catalog.stock.deeds import DeedsAsked, history

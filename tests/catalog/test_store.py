@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from tests.catalog.columns_told import columns_told
 from tests.catalog.strategies import loudspeaker_records, room_records
 from tests.conftest import example_count
-from triptych.catalog.database import reads, writes
+from triptych.catalog.database import candidates, profiles, reads, writes
 from triptych.catalog.database.engine import reading, writing
 from triptych.catalog.database.models import AcousticProfile, Loudspeaker, Maker, Price, Provenance, Seat
 from triptych.catalog.errors import BadInput, NotFound
@@ -255,14 +255,47 @@ def test_a_profile_takes_the_place_of_the_one_before(engine: sa.Engine) -> None:
     with writing(engine) as session:
         writes.save_loudspeakers(session, [LINDEN])
         number = reads.stored(session, LINDEN.name).id
-        writes.save_profiles(session, [writes.StoredProfile(number, 1, 1, b"old")])
-        writes.save_profiles(session, [writes.StoredProfile(number, 2, 1, b"\0new")])
-        writes.save_profiles(session, [])
+        profiles.save_profiles(session, [profiles.StoredProfile(number, 1, 1, b"old")])
+        profiles.save_profiles(session, [profiles.StoredProfile(number, 2, 1, b"\0new")])
+        profiles.save_profiles(session, [])
         found = {"id": [number], "revision": [2], "model_version": [1], "data": [b"\0new"]}
         assert reads.profiles(session) == found
         assert reads.profiles(session, [number]) == found
         assert reads.profiles(session, [number + 1])["id"] == []
         assert _total(session, AcousticProfile) == 1
+
+
+@pytest.mark.parametrize(
+    ("change", "kept"),
+    [
+        ({"price": Decimal(999)}, True),
+        ({"sensitivity": 80.5, "weight": 3.0, "depth": 0.123}, True),
+        ({"width": 0.777}, False),
+        ({"tweeter_size": 0.0123}, False),
+        ({"crossover": (1234.0,)}, False),
+        ({"woofer_spacing": 0.21}, False),
+    ],
+)
+def test_a_profile_stays_where_nothing_changes_of_what_it_is_made_of(
+    engine: sa.Engine, change: dict[str, Any], kept: bool
+) -> None:
+    with writing(engine) as session:
+        writes.save_loudspeakers(session, [LINDEN])
+        before = reads.stored(session, LINDEN.name)
+        profiles.save_profiles(session, [profiles.StoredProfile(before.id, before.revision, 1, b"p")])
+        assert writes.save_loudspeakers(session, [replace(LINDEN, **change)]).changed
+        now = reads.stored(session, LINDEN.name)
+        assert now.revision == before.revision + 1
+        assert (reads.profiles(session)["revision"] == [now.revision]) is kept
+        # one that was of an older revision already is of none that is there
+        writes.save_loudspeakers(session, [LINDEN])
+        assert (reads.profiles(session)["revision"] == [now.revision + 1]) is kept
+
+
+def test_all_that_is_read_for_profiles_decides_whether_they_stay() -> None:
+    own = set(candidates.DESCRIBED) - {"id", "revision", "retired", "name_key"}
+    built = {"orientation", "width", "height", "layout", "woofer_spacing"}
+    assert own == built, "profiles.described names them, too"
 
 
 def test_a_price_of_a_pair_and_its_terms_without_an_amount_are_kept(engine: sa.Engine) -> None:

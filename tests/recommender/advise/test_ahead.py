@@ -18,7 +18,7 @@ from triptych.catalog.database.candidates import candidate_columns
 from triptych.catalog.database.edits import edit_loudspeaker
 from triptych.catalog.database.engine import open_engine, reading, writing
 from triptych.catalog.database.models import AcousticProfile, Loudspeaker
-from triptych.catalog.database.writes import StoredProfile
+from triptych.catalog.database.profiles import StoredProfile
 from triptych.recommender.advise import ahead, many_profiles
 from triptych.recommender.advise.catalogue import loudspeakers_of
 from triptych.recommender.cli import app

@@ -23,7 +23,8 @@ from triptych.catalog.answers import Answers
 from triptych.catalog.database import reads
 from triptych.catalog.database.candidates import candidate_columns
 from triptych.catalog.database.engine import open_catalogue, reading, writing
-from triptych.catalog.database.writes import save_loudspeakers, save_profiles
+from triptych.catalog.database.profiles import save_profiles
+from triptych.catalog.database.writes import save_loudspeakers
 from triptych.catalog.files.loudspeakers import read_loudspeakers
 from triptych.recommender.advise import everybody, leading
 from triptych.recommender.advise.aside import lost_aside

@@ -189,7 +189,7 @@ def test_asked_from_stock_what_isnt_there_is_ruled_out(engine: Engine) -> None:
 
 def test_a_stored_profile_gives_the_answer_of_a_fresh_one(engine: Engine) -> None:
     from triptych.catalog.database.engine import reading, writing
-    from triptych.catalog.database.writes import save_profiles
+    from triptych.catalog.database.profiles import save_profiles
     from triptych.catalog.files.rooms import room_from_toml
     from triptych.recommender.advise.match import Question, match
 

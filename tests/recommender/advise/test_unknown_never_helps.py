@@ -33,7 +33,7 @@ from tests.recommender.advise.scenarios import (
 )
 from triptych.catalog.database.candidates import candidate_columns
 from triptych.catalog.database.engine import reading, writing
-from triptych.catalog.database.writes import save_profiles
+from triptych.catalog.database.profiles import save_profiles
 from triptych.catalog.files.rooms import room_from_toml
 from triptych.catalog.records import (
     Amplifier,
