@@ -29,7 +29,7 @@ _FACES: Final = tuple(
     for face in (PortLocation.REAR, PortLocation.FRONT, PortLocation.SIDE, PortLocation.BOTTOM, PortLocation.TOP)
 )
 _BUNG: Final = ENCLOSURES["bung"]
-_OF_A_DRIVER: Final = re.compile(
+OF_A_DRIVER: Final = re.compile(
     r"\b(?:cavite|chambre|volume|camera|camara|vano) (?:\w+ )?(?:clos\w*|chius\w*|cerrad\w*)|"
     r"\b(?:sealed|closed|geschlossene\w*|gesloten|zamkniet\w*) (?:\w+ )?(?:chamber|sub-?enclosure|kammer|kamer|"
     r"komor\w*)"
@@ -51,8 +51,8 @@ def enclosures_in(text: str) -> list[int]:
 
 def read_enclosure(entry: SheetEntry, draft: Draft) -> bool:
     """Note which enclosures, faces and bungs an entry names; `settle` decides."""
-    text = _OF_A_DRIVER.sub(" ", _BUNG.sub(" ", entry.text))
-    value = _OF_A_DRIVER.sub(" ", entry.value)
+    text = OF_A_DRIVER.sub(" ", _BUNG.sub(" ", entry.text))
+    value = OF_A_DRIVER.sub(" ", entry.value)
     kinds = [kind for kind, pattern in _KINDS if pattern.search(value)]
     kinds = kinds or [kind for kind, pattern in _KINDS if pattern.search(text)]
     faces = [face for face, pattern in _FACES if pattern.search(text)]

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Final
 
+from triptych.catalog.datasheet.enclosure import OF_A_DRIVER
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.parts import SheetPart
 from triptych.catalog.datasheet.result import GIVEN, ReadField, ReadStatus, SheetRecord
@@ -44,6 +45,8 @@ _FEWEST_LISTED: Final = 3
 _MUCH_CHEAPER: Final = 5
 """A loudspeaker costs more than this part of the cheapest other one of its list; common practice, no source."""
 _CLAUSE: Final = re.compile(r"[,;()]\s*|\.\s+|\s[-|]\s")
+_NOTHING: Final = re.compile(r"\s*(?:[-–—.]+|n/?a|k\.? ?a\.?)\s*", re.IGNORECASE)
+"""How a cell is left empty."""
 _CALLED: Final = re.compile(r"(?<![\d.,])\d+(?= \d)|\w*[^\W\d]\w*")
 """A word, or a number right before another one, which names a loudspeaker: '60 20-125 W'."""
 _TAXED: Final = re.compile(r"\b(?:vat|tax|mwst|ust|tva|iva|btw|podatk\w*|taxes?|gst|steuer)\b")
@@ -264,7 +267,7 @@ def _namer(column: str, field: ReadField) -> Callable[[str], bool] | None:
 def _two_boxes(seen: _Record) -> Iterator[_Doubt]:
     """A statement that names two kinds of boxes tells of two loudspeakers, or of a chamber in the box."""
     for column, field in seen.open_fields():
-        small = folded(field.raw) if column in _BOX else ""
+        small = OF_A_DRIVER.sub(" ", folded(field.raw)) if column in _BOX else ""
         ported = ENCLOSURES["ported"].search(small) is not None
         if small and sum(one.search(small) is not None for one in _BOXES) + ported > 1:
             yield _Doubt((column,), f"{field.raw[:60]!r} names two kinds of boxes")
@@ -276,6 +279,14 @@ def _other_label(seen: _Record) -> Iterator[_Doubt]:
         label, mark, _ = folded(field.raw).partition(":")
         if mark and column in _BOX and topic_of(label) in ("sensitivity", "impedance", "weight", "response", "price"):
             yield _Doubt((column,), f"it stands under the label {label[:40]!r}")
+
+
+def _empty(seen: _Record) -> Iterator[_Doubt]:
+    """What only a label tells, over a cell that is left empty."""
+    for column, field in seen.open_fields():
+        _, mark, value = field.raw.rpartition(": ")
+        if mark and _NOTHING.fullmatch(value):
+            yield _Doubt((column,), f"no value stands at {field.raw[:60]!r}", refuses=True)
 
 
 def _in_label(seen: _Record) -> Iterator[_Doubt]:
@@ -345,6 +356,6 @@ def _ways(seen: _Record) -> Iterator[_Doubt]:
 
 _RULES: Final[tuple[Callable[[_Record], Iterator[_Doubt]], ...]] = (
     *(_no_name, _over_lines, _read_twice, _no_loudspeaker),
-    *(_denied, _two_boxes, _other_label, _in_label, _several_named, _added_to, _per, _traded),
+    *(_denied, _two_boxes, _other_label, _empty, _in_label, _several_named, _added_to, _per, _traded),
     *(_waveguide, _ways),
 )

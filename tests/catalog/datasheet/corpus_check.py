@@ -23,7 +23,20 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 CORPUS = Path(__file__).parent / "corpus"
-ASIDE = ("kept", "kept2", "aside3", "aside4", "aside5", "aside6", "aside7", "aside8", "aside9", "learn10", "aside11", "aside12")
+ASIDE = (
+    "kept",
+    "kept2",
+    "aside3",
+    "aside4",
+    "aside5",
+    "aside6",
+    "aside7",
+    "aside8",
+    "aside9",
+    "learn10",
+    "aside11",
+    "aside12",
+)
 """Folders of sheets whose number can be divided by three: at first nobody tunes a reader on them."""
 FOLDERS = (
     *("open", "fresh", "fresh2", "fresh2/aside", "fresh3", "fresh4"),

@@ -93,6 +93,8 @@ def test_a_stand_of_a_list_is_no_loudspeaker() -> None:
         ("enclosure", Enclosure.PORTED, "Wren bass reflex, Wren C sealed", True),
         ("enclosure", Enclosure.PORTED, "Sensitivity (Wren bass reflex): 87 dB", True),
         ("enclosure", Enclosure.PORTED, "Design: bass reflex", False),
+        ("enclosure", Enclosure.PORTED, "Charge : bass-reflex, cavité médium close", False),
+        ("sold_as", "pair", "RRP pair: –", True),
         ("weight", 13.6, "Weight: 13.6 kg (two units)", False),
         ("weight", 13.6, "Masa: 13,6 kg / 2 sztuki, 2 unites", True),
         ("price", 46, "FOB Northport USD 46", True),

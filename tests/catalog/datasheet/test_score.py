@@ -49,6 +49,7 @@ def test_the_sheets_that_were_aside_once_are_read_no_worse_than_since_they_were_
         ("aside9", 0.80, 0, 10),
         ("learn10", 0.93, 0, 15),
         ("aside11", 0.79, 0, 13),
+        ("aside12", 0.85, 0, 1),
     ],
 )
 def test_the_sheets_that_fall_short_are_read_no_worse_than_they_were(
