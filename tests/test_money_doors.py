@@ -65,15 +65,19 @@ DOORS: Final = {
 
 
 def asked(folder: Path, template: Path, door: str, amount: str, currency: str) -> tuple[int, str]:
-    shutil.copy(template, folder / "catalogue.db")
+    database = ("--db", str(folder / "catalogue.db"))
+    if not (folder / "catalogue.db").exists():
+        shutil.copy(template, folder / "catalogue.db")
+        if door == "supplier":
+            assert knock(("supplier", "add", "Harbour", *database)).exit_code == 0
     for name, text in FILES.items():
         (folder / name).write_text(text.format(amount, currency), encoding="utf-8")
     words = [word.format(amount, currency) for word in DOORS[door]]
     words = [str(folder / word) if word in FILES else word for word in words]
-    if door == "supplier":
-        assert knock(("supplier", "add", "Harbour", "--db", str(folder / "catalogue.db"))).exit_code == 0
-    result = knock((*words, "--db", str(folder / "catalogue.db")))
+    result = knock((*words, *database))
     assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    if result.exit_code == 0:
+        (folder / "catalogue.db").unlink()  # the next begins anew; what is refused leaves it as it was
     return result.exit_code, " ".join(result.output.split())
 
 
@@ -97,10 +101,10 @@ PRICES: Final = ("option", "set", "file", "equipment", "equipment file", "suppli
 
 @pytest.mark.parametrize("door", PRICES)
 def test_ten_million_is_a_price_where_the_currency_needs_it(tmp_path: Path, seeded_template: Path, door: str) -> None:
-    code, said = asked(tmp_path, seeded_template, door, "25000000", "IDR")
-    assert code == 0, said
     code, said = asked(tmp_path, seeded_template, door, "25000000", "EUR")
     assert (code, "is out of range for a price; write a number from 0 to 9,999,999" in said) == (1, True), said
+    code, said = asked(tmp_path, seeded_template, door, "25000000", "IDR")
+    assert code == 0, said
 
 
 RATE: Final = "is outside the plausible range 0 to 60 %"

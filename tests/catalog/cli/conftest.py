@@ -34,7 +34,7 @@ def application() -> typer.Typer:
     return app
 
 
-def _fill(engine: sa.Engine) -> None:
+def open_shop(engine: sa.Engine) -> None:
     with writing(engine) as session:
         save_loudspeakers(session, [TOWER, CENTRE, LAST, replace(CENTRE, model=EVIL)])
 
@@ -44,7 +44,7 @@ def run(sqlite_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     monkeypatch.setenv("TRIPTYCH_DB", str(sqlite_path))
     monkeypatch.setenv("TRIPTYCH_USER", "anna")
     monkeypatch.setenv("COLUMNS", "200")
-    filled(open_engine(as_url(str(sqlite_path))), _fill).dispose()
+    filled(open_engine(as_url(str(sqlite_path))), open_shop).dispose()
     app = application()
 
     def invoke(*arguments: str, code: int = 0) -> Any:
