@@ -10,6 +10,7 @@ from random import Random
 
 import pytest
 
+from tests.quick_ones import quick_of
 from triptych.catalog.consistency import UNKNOWN, broken, disagreeing
 from triptych.catalog.fields import COLUMNS
 from triptych.catalog.files import loudspeakers
@@ -62,7 +63,7 @@ def scribbled(path: Path, seed: int, unit: str = "") -> dict[str, str]:
     return {head: head.removesuffix(unit) for head in heads if unit and head.endswith(unit)}
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", quick_of(range(3), [0], "slow"))
 def test_by_column_and_row_by_row_the_same_is_read_and_told(
     seed: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -126,8 +126,8 @@ BEFORE: dict[str, Callable[[sa.Engine], object]] = {
 
 
 OFTEN = (
-    *("receive", "receive a serial", "reserve", "release", "sell", "sell what was promised", "return", "transfer"),
-    *("count down", "split", "lend", "write off"),
+    *("receive", "reserve", "release", "sell", "sell what was promised", "transfer"),
+    *("count down", "lend"),
 )
 
 

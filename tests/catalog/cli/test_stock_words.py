@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from tests.catalog.filling import untouched
 from tests.catalog.stock_shop import CENTRE, LAST, TOWER
 from tests.quick_ones import quick_of
 
@@ -27,15 +28,15 @@ FAR = "2999-12-31"
         ("transfer", CENTRE.name, "--location", "shop", "--to", "shpo", "--send"),
     ],
 )
-def test_a_mistyped_location_is_refused_and_can_be_made_on_purpose(run: Run, words: tuple[str, ...]) -> None:
+def test_a_mistyped_location_is_refused_and_can_be_made_on_purpose(
+    run: Run, sqlite_path: Path, words: tuple[str, ...]
+) -> None:
     run("stock", "receive", CENTRE.name, "--quantity", "2", "--location", "shop")
-    before = run("stock", "ledger", CENTRE.name, "--format", "json").stdout
-    said = run("stock", *words, code=1).stderr
+    with untouched(sqlite_path):
+        said = run("stock", *words, code=1).stderr
     assert "no location is named 'shpo'; did you mean 'shop'?" in said
     assert "triptych stock location shpo" in said
     assert said.count("\n") == 1
-    assert json.loads(run("stock", "location", "--format", "json").stdout) == [{"name": "shop", "zone": "UTC"}]
-    assert run("stock", "ledger", CENTRE.name, "--format", "json").stdout == before
     run("stock", "location", "shpo")
     run("stock", *words)
 

@@ -19,11 +19,13 @@ def reference(order: int, kind: Literal["lowpass", "highpass"]) -> np.ndarray:
     return np.asarray(response if order % 2 else response**2)
 
 
+@pytest.mark.slow  # the library takes a third of a second to come
 @pytest.mark.parametrize("order", range(1, 9))
 def test_filters_agree_with_a_general_library(order: int) -> None:
     np.testing.assert_allclose(crossover.low_pass(FREQUENCY, 1500, order), reference(order, "lowpass"), rtol=1e-9)
 
 
+@pytest.mark.slow  # the library takes a third of a second to come
 @pytest.mark.parametrize("order", range(1, 9))
 def test_shares_are_the_halves_over_their_sum(order: int) -> None:
     low, high = reference(order, "lowpass"), reference(order, "highpass")
