@@ -10,7 +10,7 @@ from collections.abc import Collection
 from importlib.resources import files
 from typing import Final
 
-STEPS: Final = ("0014", "0016", "0018", "0020", "0021", "0022", "0025")
+STEPS: Final = ("0014", "0016", "0018", "0020", "0021", "0022", "0025", "0026")
 """The steps that add a file of their own, `NNNN_ENGINE.sql`."""
 
 _SIGNING: Final = (

@@ -20,8 +20,9 @@ from triptych.catalog.stock.movement_lines import LARGEST_QUANTITY, instant
 
 _FIND: Final = f"""
 SELECT l.id, l.status, m.name || ' ' || COALESCE(s.name || ' ', '') || l.model, j.id,
-    :replaces AND EXISTS (SELECT 1 FROM movement b WHERE b.job_id = j.id AND b.loudspeaker_id = l.id
-      AND b.kind = 'return'), {in_file.ENDING}
+    :replaces AND EXISTS (SELECT 1 FROM holding q JOIN movement b ON b.holding_id = q.id
+      WHERE q.loudspeaker_id = l.id AND q.grade = 'quarantine' AND b.kind = 'return' AND b.job_id = j.id),
+    {in_file.ENDING}
   FROM loudspeaker l
   JOIN maker m ON m.id = l.maker_id
   LEFT JOIN series s ON s.id = l.series_id

@@ -22,19 +22,6 @@ CALL: Final = (
     " FROM stock_move(%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
 )
 
-CALL_UNLESS_BACK: Final = (
-    "WITH usual AS MATERIALIZED (SELECT a.model, a.job FROM (SELECT %s::text AS model, %s::text AS job) a"
-    " WHERE NOT EXISTS (SELECT 1 FROM job j JOIN movement b ON b.job_id = j.id"
-    " JOIN loudspeaker l ON l.id = b.loudspeaker_id"
-    " WHERE j.name_key = a.job AND l.name_key = a.model AND b.kind = 'return'))"
-    " SELECT units, lines, there, promised, name, place_zone, apart FROM usual CROSS JOIN LATERAL"
-    " stock_move(%s, usual.model, %s, %s, %s, %s, %s, usual.job, %s, %s, %s, %s, %s)"
-)
-"""The same of a sale at no price: nothing where of its loudspeaker something came back from its job.
-
-It is materialized so that nothing is moved before that is known.
-"""
-
 Result = TypeVar("Result")
 
 
@@ -46,21 +33,13 @@ def call_server(engine: sa.Engine, asked: Call) -> MovedAtOnce | ShortAtOnce | N
     DatabaseProblem
         It went away while it was asked to keep it.
     """
-    found = (
-        _unless_back(engine, asked) if asked.may_replace else asked_once(engine, CALL, _parameters(asked), writes=True)
-    )
+    found = asked_once(engine, CALL, _parameters(asked), writes=True)
     if found is None:
         return None
     units, lines, there, promised, name, zone, apart = found
     if lines is not None:
         return MovedAtOnce(units, lines, there, promised, name, zone, apart)
     return None if apart is None else _short(units, there, promised, zone, *apart)
-
-
-def _unless_back(engine: sa.Engine, asked: Call) -> Any | None:
-    kind, model, *more, job, until, note, amount, currency, to = _parameters(asked)
-    values = (model, job, kind, *more, until, note, amount, currency, to)
-    return asked_once(engine, CALL_UNLESS_BACK, values, writes=True)
 
 
 def _short(units: int, there: int, promised: int, zone: str, *why: Any) -> ShortAtOnce:

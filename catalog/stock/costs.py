@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from decimal import ROUND_HALF_EVEN, Decimal
 from functools import cache
 from itertools import chain
 from operator import attrgetter
-from typing import Any, Final, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.orm import Session
@@ -54,8 +54,7 @@ def margin(net: Decimal | None, cost: int | None) -> Decimal | None:
     return None if not net or cost is None else (net - cost) / net
 
 
-@dataclass(frozen=True, slots=True)
-class Layer:
+class Layer(NamedTuple):
     """Units that came together at one cost, as far as they are still there; of a serial, where it was told.
 
     `came` is the number of the line by which they came, in whose order they go out; `sale` that by which they went, or
@@ -72,7 +71,6 @@ class Layer:
 
     def part(self, units: int, serial: str | None = None) -> Layer:
         """Give so many of them, of a serial where one is said."""
-        # a constructor called by places takes a third of what `replace` does, of which a replay has one a line
         return Layer(self.came, units, self.amount, self.currency, serial or self.serial, self.sale, self.by)
 
     def sold_by(self, line: int) -> Layer:
@@ -109,6 +107,8 @@ class Costs:
         costs: list[tuple[int, int | None]] = []
         missing = quantity
         for layer in self.replayed[number].there.get(sort, ()):
+            if not missing:
+                break
             skipped = min(behind, layer.units)
             behind -= skipped
             part = min(layer.units - skipped, missing)
@@ -210,14 +210,14 @@ def _go_on(
     elif kind is MovementKind.RETURN:
         again = _taken(sold[finish], quantity, serial, _of_sale(undone, job, job_of), last=True)
         unknown = quantity - sum(layer.units for layer in again)
-        here += [replace(layer, by=by) for layer in again]
+        here += [layer._replace(by=by) for layer in again]
         here += [Layer(0, unknown, None, None, serial, by=by)] if unknown else []
     elif kind is MovementKind.REGRADE_IN:
         here += away.pop(start or 0, [])
     elif kind is MovementKind.SPLIT_IN:
-        here += [replace(layer, serial=serial) for layer in _taken(away[start or 0], quantity, None)]
+        here += [layer._replace(serial=serial) for layer in _taken(away[start or 0], quantity, None)]
     elif kind is MovementKind.COUNT and quantity > 0:
-        again = [replace(layer, serial=serial) for layer in away.pop(undone or 0, [])]
+        again = [layer._replace(serial=serial) for layer in away.pop(undone or 0, [])]
         here += again or [Layer(number, quantity, amount, currency, serial)]
     else:
         gone = _taken(here, abs(quantity), serial, _brought(undone))
@@ -226,7 +226,7 @@ def _go_on(
             # what was wrongly taken back is sold as it was: its price and quote stand at that line
             sold[finish] += [layer.sold_by((undone and layer.sale) or number) for layer in gone]
         else:
-            away[by if kind is MovementKind.COUNT else number] += [replace(layer, by=by) for layer in gone]
+            away[by if kind is MovementKind.COUNT else number] += [layer._replace(by=by) for layer in gone]
     if kind not in OUT_OF and kind is not MovementKind.RECEIVE:
         # what is received came last
         here.sort(key=_came)
@@ -291,7 +291,12 @@ def _taken(
     stack: list[Layer], quantity: int, serial: str | None, before: Before | None = None, *, last: bool = False
 ) -> list[Layer]:
     """Take so many units out of a stack, first or last first, but before all others those of the serial."""
-    taken, emptied = [], False
+    if serial is None and before is None and not last:
+        taken = _first_taken(stack, quantity)
+        quantity -= sum(layer.units for layer in taken)
+    else:
+        taken = []
+    emptied = False
     for place in _order(stack, serial, before, last=last):
         if not quantity:
             break
@@ -303,6 +308,23 @@ def _taken(
         emptied = emptied or part == layer.units
     if emptied:
         stack[:] = [layer for layer in stack if layer.units]
+    return taken
+
+
+def _first_taken(stack: list[Layer], quantity: int) -> list[Layer]:
+    """Take as many of so many as come before any with a serial, which nearly always suffices."""
+    taken: list[Layer] = []
+    for layer in stack:
+        if not quantity or layer.serial is not None:
+            break
+        taken.append(layer if layer.units <= quantity else layer.part(quantity))
+        quantity -= taken[-1].units
+    # what is taken only in part stays, with the rest
+    place = len(taken)
+    if taken and taken[-1].units < (there := stack[place - 1]).units:
+        stack[place - 1] = there.part(there.units - taken[-1].units)
+        place -= 1
+    del stack[:place]
     return taken
 
 

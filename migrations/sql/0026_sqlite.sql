@@ -1,0 +1,1 @@
+-- What the step 0026 adds on SQLite: nothing; a file has no functions of its own.
