@@ -126,3 +126,38 @@ def test_a_table_that_is_read_whole_is_found_out(stocked: sa.Engine) -> None:
     with asked(stocked) as found, reading(stocked) as session:
         session.execute(sa.text("SELECT count(*) FROM movement WHERE note = 'x'")).all()
     assert len(read_whole(stocked, found)) == 1
+
+
+READ = "SELECT seq_tup_read + idx_tup_fetch FROM pg_stat_xact_user_tables WHERE relid = 'movement'::regclass"
+
+IN_ONE_CALL = {
+    "a quote of which older lines are known": (
+        "SELECT stock_facts(ARRAY['oatfell linden centre'], 'barn', current_date,"
+        " (SELECT json_agg(json_build_array(holding_id, sequence)) FROM ledger_end))"
+    ),
+    "a sale at no price for a job": (
+        "SELECT lines[1] + 0 FROM stock_move('sell', 'oatfell linden centre', 'shop', 1, 'new', '', false, 'barn',"
+        " NULL, NULL, NULL, NULL, NULL)"
+    ),
+}
+
+
+@pytest.mark.parametrize("engine", ["postgresql"], indirect=True)
+@pytest.mark.parametrize("what", IN_ONE_CALL)
+def test_what_a_server_does_in_one_call_reads_as_much_of_a_long_ledger(stocked: sa.Engine, what: str) -> None:
+    desk.reserve(stocked, Request(CENTRE.name, "shop", job="Barn"), LATER)
+
+    def rows_read() -> int:
+        with stocked.connect() as connection:
+            for table in ("movement", "holding", "reservation"):
+                connection.exec_driver_sql(f"ANALYZE {table}")
+            connection.commit()
+            connection.exec_driver_sql("SET LOCAL enable_seqscan = off")
+            before = connection.exec_driver_sql(READ).scalar_one()
+            assert connection.exec_driver_sql(IN_ONE_CALL[what]).scalar_one() is not None
+            return int(connection.exec_driver_sql(READ).scalar_one()) - int(before)
+
+    few = rows_read()
+    for _ in range(60):
+        desk.receive(stocked, Request(CENTRE.name, "shop"))
+    assert rows_read() <= few + 5
