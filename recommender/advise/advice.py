@@ -265,15 +265,9 @@ class Standing:
         )
 
     @property
-    def too_high(self) -> str:
-        """That it stands so high or low that voices come from there; empty where it doesn't."""
-        told = (gate for gate in self.gates if gate.gate == "height" and gate.verdict == "conditional")
-        return next((gate.why for gate in told if gate.margin is not None and round(gate.margin, 1) < 0), "")
-
-    @property
     def last(self) -> bool:
         """Whether it comes after all others, whatever it scores."""
-        return self.dead_seat or bool(self.too_high)
+        return self.dead_seat
 
     @property
     def hopeless(self) -> str:
@@ -281,8 +275,6 @@ class Standing:
         lost = [gate.why for gate in self.gates if gate.gate == "seats" and gate.margin is not None]
         if self.dead_seat and lost:
             return lost[0]
-        if self.too_high:
-            return self.too_high
         worst = [one for one in self.criteria if one.criterion in SPOILS_ALL and one.utility <= LEAST_UTILITY]
         return "; ".join(f"{one.criterion}: {one.why}" for one in worst)
 
@@ -293,8 +285,7 @@ class Standing:
     def merit(self) -> tuple[int, bool, float, float, float]:
         """What sorts the better first: those that may stand, then those that wait, then the others; each by score.
 
-        What takes the speech of a regular seat, or sends voices from far above or below, comes last; of equal scores,
-        as they are told, the cheaper is first.
+        What takes the speech of a regular seat comes last; of equal scores, as they are told, the cheaper is first.
         """
         group = {"pass": 0, "conditional": 0, "unknown": 1, "fail": 2}[self.verdict]
         price = np.inf if self.price is None else self.price

@@ -119,7 +119,7 @@ class AllPairs:
         scores, at, last = self.scores_in(mains, centres), column[centres.index], np.full_like(found, -np.inf)
         highs = [np.full(found.shape, np.inf, dtype=np.float32) for _ in range(2)]
         for place in range(len(self.places)):
-            for best, high, there in zip((found, last), highs, (~centres.last, centres.last), strict=True):
+            for best, high, there in zip((found, last), highs, (~centres.dead, centres.dead), strict=True):
                 some = np.flatnonzero(there & (number == place))
                 stood, from_ear, told = at[some], centres.high[some], scores[:, some]
                 takes = _takes(told, from_ear, best[:, stood], high[:, stood])
@@ -149,7 +149,7 @@ class AllPairs:
 
         def merit(entry: tuple[Centres, float]) -> tuple[bool, float, float, float]:
             place, scored = entry
-            alive = scored > -np.inf and not place.last[0]
+            alive = scored > -np.inf and not place.dead[0]
             return alive, round(scored, TOLD) if scored > -np.inf else scored, -float(place.high[0]), scored
 
         return max(found, key=merit, default=None)
@@ -200,9 +200,9 @@ class Option(Placed):
         return spread
 
     def last(self, count: int) -> BoolArray:
-        """Which of all `count` candidates come after all others here: a seat is lost, or they stand far too high."""
+        """Which of all `count` candidates come after all others here, as a seat is lost."""
         spread = np.zeros(count, dtype=np.bool_)
-        spread[self.index] = dead_seat(self.gates[-1]) | self.too_high
+        spread[self.index] = dead_seat(self.gates[-1])
         return spread
 
     def doubtful(self, count: int) -> BoolArray:
@@ -300,7 +300,7 @@ class Ranking:
 
 
 DEAD_LAST: Final = 1_000.0
-"""What is taken off a score so that a place in which a seat is dead, or that is far too high, comes last [points]."""
+"""What is taken off a score so that a place in which a seat is dead comes last [points]."""
 
 TOLD: Final = 1
 """Scores are told to so many digits: those that are equal so far are equal."""
@@ -313,10 +313,10 @@ that is better and can hardly be had stays what to look for [points]. Our own fi
 def ranking(found: Sequence[Option], scene: Scene) -> Ranking:
     """Put each candidate in one group: ranked if some place passes it, pending if some place might, else excluded.
 
-    Whoever takes the speech of a regular seat, or sends voices from far above or below, comes after all others, and
-    stands elsewhere if that mends it; what was not heard comes last of what doesn't. What is as likely as not ruled out
-    by a condition comes after what scores nearly as much. Between equals, as scores are told, the one without
-    conditions comes first, then the cheaper; of two places that score the same the one nearer to the ear is taken.
+    Whoever takes the speech of a regular seat comes after all others, and stands elsewhere if that mends it; what was
+    not heard comes last of what doesn't. What is as likely as not ruled out by a condition comes after what scores
+    nearly as much. Between equals, as scores are told, the one without conditions comes first, then the cheaper; of two
+    places that score the same the one nearer to the ear is taken.
     """
     count = len(scene.boxes)
     scores = np.vstack([option.scored(count) for option in found])

@@ -151,8 +151,6 @@ def hopeless(option: Option, candidate: int) -> str:
     seats = option.gates[-1]
     if dead_seat(seats)[here] and np.isfinite(seats.margin[here]):
         return seats.why(here)
-    if option.too_high[here]:
-        return next(gate.why(here) for gate in option.gates if gate.gate == "height")
     worst = [
         one
         for one in option.criteria
@@ -179,10 +177,10 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
     elif main in result.ranked[:3] and not hopeless(found[result.best[main]], main):
         words = f"A third {tries.name(main)} also fits, and sounds most like the mains."
         yield Counsel("third_main", words + _on_condition(found, result, main))
-    elif scene.boxes.sold[main] == Sold.PAIR and tries.failing.anywhere(ONLY_SUPPLY)[main]:
+    elif scene.boxes.sold[main] == Sold.PAIR and (free := _free_words(found, main)):
         yield Counsel(
             "third_main",
-            f"A third {tries.name(main)} {_free_words(found, main)}, and sounds most like the mains, but it is sold in "
+            f"A third {tries.name(main)} {free}, and sounds most like the mains, but it is sold in "
             "pairs only: ask for a single one, or buy a second pair and keep one as a spare.",
         )
     elif scene.picture.transparent and main in result.excluded:
@@ -194,14 +192,20 @@ def _third_main(scene: Scene, found: list[Option], result: Ranking, tries: Tries
 
 
 def _free_words(found: list[Option], main: int) -> str:
-    """That a third main would stand free, or that it may, where something isn't known that decides it."""
-    for option in found:
-        here = int(np.searchsorted(option.index, main))
-        if here < len(option.index) and option.index[here] == main:
-            others = [gate.verdict_of(here) for gate in option.gates if gate.gate not in ONLY_SUPPLY]
-            if max(others) <= Verdict.CONDITIONAL:
-                return "would stand free here"
-    return "may stand free here, as far as that is known"
+    """That a third main would stand free as its maker made it to stand, or that it may; empty where it can't.
+
+    On its side it isn't the centre that sounds most like the mains, so nobody is sent to buy a second pair for that.
+    """
+    others = [
+        max(gate.verdict_of(here) for gate in option.gates if gate.gate not in ONLY_SUPPLY)
+        for option in found
+        if not option.on_side
+        for here in np.flatnonzero(option.index == main)
+    ]
+    least = min(others, default=Verdict.FAIL)
+    if least <= Verdict.CONDITIONAL:
+        return "would stand free here"
+    return "may stand free here, as far as that is known" if least == Verdict.UNKNOWN else ""
 
 
 def _on_condition(found: list[Option], result: Ranking, candidate: int) -> str:
@@ -233,7 +237,7 @@ def _change_place(scene: Scene, found: list[Option], result: Ranking, tries: Tri
         return
     found_there = tries.elsewhere(nearest, _best(result) + WORTH_IT)
     if found_there is not None:
-        here = f" (the best here: {_best(result):.0f})" if len(result.ranked) else ""
+        here = f", against {_best(result):.0f} of the first where it may stand now," if len(result.ranked) else ""
         yield Counsel(
             "change_place",
             f"{tries.name(found_there.candidate)} would score about {found_there.score:.0f}{here} "
@@ -362,7 +366,7 @@ def _most_admitting(found: list[Option], result: Ranking) -> tuple[str, int]:
 def _none(scene: Scene, found: list[Option], result: Ranking, told: list[Counsel]) -> Iterator[Counsel]:
     if len(result.pending):
         question, count = _most_admitting(found, result)
-        which = f"answer this one first, which {count} of {len(result.pending)} wait for alone: {question}"
+        which = f"answer this one first: {question} It is all that {count} of {len(result.pending)} wait for."
         rest = which if count > 1 else "answer what is asked of them, the best of them first."
         yield Counsel("none", f"None passes yet: {rest}")
     elif scene.in_stock:

@@ -293,7 +293,6 @@ def _heard_there(
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], scene.weights),
         dead=free.dead,
-        too_high=placed.too_high[placed.kept],
     )
     return replace(placed, gates=gates, verdict=np.maximum(placed.verdict, gates[-1].verdict)), centres
 

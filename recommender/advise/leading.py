@@ -168,7 +168,7 @@ def _bounded(scene: Scene, placed: Placed, unlike: FloatArray) -> _Bounded:
     alive = verdict < Verdict.FAIL
     doubtful = as_likely_out(chance_to_stand(placed.gates, kept) * chance_to_stand([trim]))
     left = replace(placed, kept=kept[alive])
-    most = np.where(placed.too_high[left.kept], DEAD, _most(scene, left, unlike))
+    most = _most(scene, left, unlike)
     return _Bounded(left, most, verdict[alive] <= Verdict.CONDITIONAL, doubtful[alive])
 
 
@@ -266,7 +266,7 @@ def _scored(scene: Scene, narrowed: Sequence[_Bounded], ear: HeardOnce, known: V
     some = [one for one in narrowed if len(one.most)]
     told = ear.heard(scene, [one.placed for one in some], known)
     return [
-        replace(one, most=np.where(centres.last, DEAD, _score(scene, centres)))
+        replace(one, most=np.where(centres.dead, DEAD, _score(scene, centres)))
         for one, (_, centres) in zip(some, told, strict=True)
     ]
 

@@ -9,7 +9,6 @@ import numpy as np
 
 from triptych.recommender.judge.criteria.sound import relations
 from triptych.recommender.judge.criterion import CriterionValues
-from triptych.recommender.judge.gates import pointing
 from triptych.recommender.judge.verdicts import GateVerdicts
 from triptych.recommender.physics.loudspeaker import Sources
 from triptych.recommender.scene.aiming import Aim
@@ -87,11 +86,6 @@ class Placed:
         return self.pose != "as_designed"
 
     @property
-    def too_high(self) -> BoolArray:
-        """Which boxes stand so high or low that voices come from there."""
-        return pointing.too_high(next(gate for gate in self.gates if gate.gate == "height"))
-
-    @property
     def standing(self) -> StoodBoxes:
         """Those that are kept, as they stand here."""
         kept = self.kept
@@ -114,7 +108,7 @@ class Centres(Arrays):
 
     `own` are the criteria that no mains change, `logs` their part of the logarithm of a score. `aim` and `levels` are
     None where no room is given; trim and aim then are not judged. `dead` says which take the speech of a regular seat,
-    `too_high` which stand so high or low that voices come from there, `open_tax` what part of a price may come on top.
+    and come after all others, `open_tax` what part of a price may come on top.
     """
 
     place: str
@@ -129,12 +123,6 @@ class Centres(Arrays):
     own: tuple[CriterionValues, ...]
     logs: FloatArray
     dead: BoolArray
-    too_high: BoolArray
-
-    @property
-    def last(self) -> BoolArray:
-        """Which come after all others, whatever they score."""
-        return np.asarray(self.dead | self.too_high)
 
     @property
     def high(self) -> FloatArray:

@@ -90,8 +90,7 @@ def certainty_of(scene: Scene, found: list[Option], result: Ranking) -> Certaint
         return Certainty(leading, None, tuple(ordered[:QUESTIONS_KEPT]), None)
     spots = _spots(found, result, leading)
     criteria, risks = _criteria(spots), _risks(spots)
-    far_off = np.array([bool(spot.option.too_high[spot.here]) for spot in spots])
-    drawn = certainty.draw(criteria, scene.weights, _unknown(scene, spots, criteria), risks, behind=far_off)
+    drawn = certainty.draw(criteria, scene.weights, _unknown(scene, spots, criteria), risks)
     close = [
         answer
         for worth in worths(drawn, risks)

@@ -161,7 +161,6 @@ def draw(
     unknown: Mapping[str, FloatArray],
     risks: Sequence[Risk] = (),
     draws: int = DRAWS,
-    behind: BoolArray | None = None,
 ) -> Draws:
     """Draw the scores of K candidates from the ranges of their criteria, and what their conditions come to.
 
@@ -177,8 +176,6 @@ def draw(
         The conditions that may turn out to rule candidates out.
     draws : int
         How often. [1]
-    behind : array of bool
-        Which of the candidates come after all others in every draw, [K].
 
     Notes
     -----
@@ -211,7 +208,7 @@ def draw(
         out |= chances[row] < risk.chance
     scores = np.broadcast_to(_scores(criteria, weights, values), (draws, count))
     lost = _lost(criteria, values)
-    return Draws(scores, causes, shares, out, lost if behind is None else lost | behind, chances)
+    return Draws(scores, causes, shares, out, lost, chances)
 
 
 def interval(

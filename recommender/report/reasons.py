@@ -114,9 +114,7 @@ def order_words(advice: Advice, shown: Sequence[Standing]) -> list[str]:
     told = [nobody(advice)] if nobody(advice) else []
     for ahead, behind in pairwise(shown):
         if behind.last and not ahead.last:
-            rest = shown[behind.rank - 1 :]
-            why = [LOST_SPEECH] * any(one.dead_seat for one in rest) + [FAR_OFF] * any(one.too_high for one in rest)
-            told.append(f"From {behind.rank} on, {' or '.join(why)}: these come after all others, whatever they score.")
+            told.append(f"From {behind.rank} on, {LOST_SPEECH}: these come after all others, whatever they score.")
         elif round(behind.score, TOLD) > round(ahead.score, TOLD) and behind.last == ahead.last:
             told.append(
                 f"{behind.rank} comes after {ahead.rank}, which scores nearly as much: as likely as not one of its "
@@ -126,8 +124,6 @@ def order_words(advice: Advice, shown: Sequence[Standing]) -> list[str]:
 
 
 LOST_SPEECH: Final = "speech is hollow or lost at a regular seat, or may be"
-
-FAR_OFF: Final = "voices come from more than 20 deg above or below the ear"
 """What puts those that are ranked after all others."""
 
 
@@ -180,13 +176,6 @@ class Precedence:
 
 def precedence(ahead: Standing, behind: Standing) -> Precedence | None:
     """What but its score puts one before another; None where the score decides."""
-    if behind.too_high and not ahead.last:
-        why = prose(behind.too_high)
-        return Precedence(
-            "height",
-            f"height: it is near enough to the ear; the next is not ({why})",
-            f"height: {why}, so it comes after all that are nearer to the ear",
-        )
     if behind.dead_seat and not ahead.last:
         why = prose(next(gate.why for gate in behind.gates if gate.gate == "seats"))
         return Precedence(

@@ -31,7 +31,7 @@ def unlike_match(ground: Ground, choice: Choice, system: System, seconds: float)
     name = ground.catalogue.names[centres.rows[first]]
     ahead = f"match puts {name} first beside these mains, {scores[first]:.1f} against {scores[chosen]:.1f}"
     if last[chosen]:
-        ahead += " where a regular seat loses its speech, or voices come from far above or below"
+        ahead += " where a regular seat loses its speech"
     return f"{ahead}: {_why(ground, choice, system, first, seconds)}"
 
 

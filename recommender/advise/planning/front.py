@@ -169,7 +169,7 @@ def _standing(found: Sequence[tuple[Placed, Centres]], offered: RoleOffer) -> tu
     ]
     alive = np.zeros(len(offered), dtype=np.bool_)
     for centres in standing:
-        alive[centres.index[~centres.last]] = True
+        alive[centres.index[~centres.dead]] = True
     return tuple(one for one in standing if len(one.index)), ~alive
 
 
@@ -193,7 +193,6 @@ def _anywhere(ground: Ground, offered: RoleOffer, voices: Voices) -> Centres:
         own=own,
         logs=log_utility([(one.criterion, one.value) for one in own], NO_ROOM_WEIGHTS),
         dead=np.zeros(len(offered), dtype=np.bool_),
-        too_high=np.zeros(len(offered), dtype=np.bool_),
     )
 
 

@@ -43,9 +43,6 @@ OUTCOME: Final = {
 LAST: Final = f"seats: {SEAT_LOST}, so it comes after every centre that keeps it"
 """What is told of a centre with a dead seat."""
 
-HIGH: Final = "height: voices come from far above or below the picture, so it comes after every centre that is nearer"
-"""What is told of a centre that stands far too high or low."""
-
 _FRONT = ("mains", "centre")
 _NOWHERE = ("", "", None)
 
@@ -217,7 +214,7 @@ def _centre(choice: Choice, system: System, own: tuple[str, str, int, int, bool,
     here, score = found
     quantities, words = _told(here.own, 0)
     lost = bool(here.dead[0])
-    last = (LAST,) if lost else (HIGH,) if here.too_high[0] else ()
+    last = (LAST,) if lost else ()
     return Pick(*own, here.place, here.pose, score, lost, quantities, (*words, *last))
 
 

@@ -31,8 +31,10 @@ HEADROOM: Final = Criterion(
 AIM: Final = Criterion(
     "aim", "deg", 0.0, 20.0, 0.10,
     "root of residual² + difference², residual elevation after the tilt that fits, and height difference of the "
-    "centre's and the mains' axes seen from the primary seat",
-    "Geometry. End points: common practice",
+    "centre's and the mains' axes seen from the primary seat, or four times what the centre's elevation has beyond "
+    "15 deg, if that is more: no tilt cures where voices come from",
+    "Geometry. Elevation up to 15 deg acceptable with a tilt, beyond 20 deg none to choose: common practice, no "
+    "source. End points: common practice",
     beside_mains=True,
 )  # fmt: skip
 SURROUNDINGS: Final = Criterion(

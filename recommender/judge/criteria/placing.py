@@ -33,7 +33,21 @@ SURFACES: Final = frozenset({"cavity", "open_shelf", "top"})
 
 def aim_left(aim: Aim, stands: Stands, seats: Seats) -> FloatArray:
     """The likely angle that is left between every mains and every centre [deg], mains x centres."""
-    return np.hypot(aim.likely_residual, _heights_apart(aim.tilted_height, aim, stands, seats, MAINS_AXIS[1]))
+    apart = np.abs(_heights_apart(aim.tilted_height, aim, stands, seats, MAINS_AXIS[1]))
+    return np.hypot(aim.likely_residual, np.maximum(apart, from_above(np.abs(aim.elevation))))
+
+
+RISES_FROM: Final = 15.0
+"""Up to here a tilt cures an elevation [deg]. Common practice, no source; beyond 20 deg nobody puts a centre who has
+another place for it, tilted or not, as voices come from there and not from the picture."""
+
+RISE: Final = AIM.worst / (20.0 - RISES_FROM)
+"""So much each degree beyond counts, for the end of the scale to be where the trade's limit is [1]."""
+
+
+def from_above(elevation: FloatArray) -> FloatArray:
+    """What an elevation costs beside any mains and at any tilt, as an angle between them [deg]."""
+    return np.asarray(RISE * np.maximum(np.nan_to_num(elevation) - RISES_FROM, 0.0))
 
 
 def aim_of(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> CriterionValues:
@@ -68,7 +82,9 @@ def _aim_there(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> Criterio
         for mains, height in ((stands, MAINS_AXIS[0]), (on_feet, MAINS_AXIS[2]))
     ])  # fmt: skip
     crossing = ends.min(axis=0) * ends.max(axis=0) < 0
-    least_apart = np.where(crossing, 0.0, np.abs(ends).min(axis=0))
+    least_rise, most_rise = (from_above(end) for end in _elevation_ends(boxes, aim, box_height))
+    least_apart = np.maximum(np.where(crossing, 0.0, np.abs(ends).min(axis=0)), least_rise)
+    most_apart = np.maximum(np.abs(ends).max(axis=0), most_rise)
     residual, harsh = np.abs(aim.residual), np.abs(aim.residual_on_feet)
     fits = np.where(np.isnan(aim.tilt_fits), aim.tilt_allowed, np.abs(aim.tilt_fits))
     untilted = np.maximum(np.abs(aim.tilt_needed) - aim.tilt_allowed, 0.0)
@@ -77,27 +93,59 @@ def _aim_there(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> Criterio
     most = np.where(aim.axis_unknown, highest, harsh)
     flat = np.where(aim.axis_unknown, elevation_range(boxes, aim)[1], np.abs(aim.elevation))
     most = np.where(aim.untried, flat, most)
+    apart = np.abs(_heights_apart(aim.tilted_height, aim, stands, seats, MAINS_AXIS[1]))
+    rise = from_above(np.abs(aim.elevation))
     stated = np.where(boxes.axis_stated, 0.5, 0.0) + np.where(stands.axis_stated, 0.5, 0.0)[:, None]
     values = criterion_values(
         AIM,
         aim_left(aim, stands, seats),
         np.where(aim.unknown, AIM.best, np.hypot(least, least_apart)),
-        np.where(aim.unknown, AIM.worst, np.hypot(most, np.abs(ends).max(axis=0))),
+        np.where(aim.unknown, AIM.worst, np.hypot(most, most_apart)),
         np.where(aim.unknown, 0.0, stated),
         "stated",
-        "{residual:.1f} deg left to the ear after the tilt that fits, {apart:.1f} deg between its axis and the mains'",
+        "",
         residual=aim.likely_residual,
-        apart=np.abs(_heights_apart(aim.tilted_height, aim, stands, seats, MAINS_AXIS[1])),
+        apart=apart,
         feet=harsh - residual,
+        from_ear=np.abs(aim.elevation),
+        rise=rise,
     )
-    remark = np.broadcast_to((harsh - residual >= LEAST_TILT_TOLD).astype(np.intp), values.value.shape)
-    return replace(values, remark=remark, remarks=("", UNSTATED_FEET))
+    said = (
+        aim.likely_residual >= LEAST_TILT_TOLD / 2,
+        harsh - residual >= LEAST_TILT_TOLD,
+        (rise > apart) & ~aim.unknown,
+    )
+    remark = sum(np.broadcast_to(one, values.value.shape).astype(np.intp) << bit for bit, one in enumerate(said))
+    return replace(values, remark=remark, remarks=AIM_WORDS)
 
 
 LEAST_TILT_TOLD: Final = 0.1
 """So much of what feet take off the tilt is told [deg]."""
 
 UNSTATED_FEET: Final = "; feet that nobody stated may take {feet:.1f} deg of the tilt, of which half is counted"
+
+FROM_ABOVE: Final = (
+    "; its axis is {from_ear:.1f} deg from the ear: beyond 15 deg voices come from there whatever its tilt, which "
+    "counts as {rise:.1f} deg"
+)
+
+AIM_WORDS: Final = tuple(
+    f"{left}, {{apart:.1f}} deg between its axis and the mains'{feet}{high}"
+    for high in ("", FROM_ABOVE)
+    for feet in ("", UNSTATED_FEET)
+    for left in ("it points at the ear", "{residual:.1f} deg left to the ear after the tilt that fits")
+)
+"""What is told of an aim: what is left of it, unstated feet and a height that no tilt cures, each where it is so."""
+
+
+def _elevation_ends(boxes: Boxes, aim: Aim, box_height: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The least and the largest elevation [deg] where the axis or the feet of a box aren't stated."""
+    lowest = np.where(aim.axis_unknown, aim.floor, aim.axis_height)
+    highest = np.where(aim.axis_unknown, aim.floor + box_height, aim.axis_height)
+    highest = highest + np.where(np.isnan(boxes.feet), FEET_AT_MOST, 0.0)
+    low, high = (geometry.elevation(axis, aim.ear_height, aim.ear_distance) for axis in (lowest, highest))
+    least = np.where(low * high < 0, 0.0, np.minimum(np.abs(low), np.abs(high)))
+    return least, np.maximum(np.abs(low), np.abs(high))
 
 
 def _heights_apart(axis_height: FloatArray, aim: Aim, stands: Stands, seats: Seats, untold: float) -> FloatArray:

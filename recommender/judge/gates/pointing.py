@@ -11,7 +11,7 @@ import numpy as np
 from triptych.recommender.judge.gates.fit import MILLIMETRE, SLACK, asking_sizes
 from triptych.recommender.judge.verdicts import Case, GateVerdicts, Verdict, judge
 from triptych.recommender.scene.aiming import LARGEST_TILT, Aim, aim_question, elevation_range, residual_range
-from triptych.recommender.scene.arrays import BoolArray, Boxes
+from triptych.recommender.scene.arrays import Boxes
 
 TILT_ENOUGH: Final = 0.5
 """An aim this close is on the ear [deg]; the smallest audible vertical angle is 3.65 deg (Perrott & Saberi 1990)."""
@@ -21,14 +21,6 @@ MISSING_ACCEPTABLE: Final = 15.0
 
 ELEVATION_LIMIT: Final = 20.0
 """An axis higher or lower than this needs a cure [deg]. Common practice, no source."""
-
-
-def too_high(gate: GateVerdicts) -> BoolArray:
-    """Which of the boxes that the gate of heights lets through stand so high or low that they come after all others.
-
-    A tilt that points a box at the ear cures its treble, not where voices come from.
-    """
-    return np.asarray((gate.verdict == Verdict.CONDITIONAL) & (np.round(gate.margin, 1) < 0))
 
 
 AIM_UNKNOWN: Final = "the height of the place isn't known"
@@ -149,7 +141,7 @@ def _height_there(boxes: Boxes, aim: Aim) -> GateVerdicts:
             (aim.axis_unknown, Case(Verdict.UNKNOWN, "its acoustic axis isn't stated",
                                     "How high above its base is the middle of the tweeter?")),
             (elevation <= ELEVATION_LIMIT + SLACK, Case(Verdict.PASS, "{elevation:.1f} deg from the ear")),
-            (residual <= TILT_ENOUGH, 
+            (residual <= TILT_ENOUGH,
              Case(Verdict.CONDITIONAL, "{elevation:.1f} deg from the ear: its tilt points it there, but voices still "
                                        "come from where it is")),
             (True, Case(Verdict.FAIL, "{elevation:.1f} deg from the ear, and the tilt that would cure it doesn't fit")),

@@ -12,7 +12,7 @@ from triptych.recommender.report.reasons import rival, strengths, weaknesses
 def matter_of(ahead: Standing, behind: Standing) -> str | None:
     """What orders two whatever their criteria say, by the contract of the ranking; None where the score does."""
     if behind.last != ahead.last:
-        return "height" if behind.too_high else "seats"
+        return "seats"
     if round(behind.score, 1) > round(ahead.score, 1):
         return "conditions"
     if f"{ahead.score:.1f}" != f"{behind.score:.1f}":

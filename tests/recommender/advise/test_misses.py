@@ -88,6 +88,20 @@ def test_a_third_main_sold_in_pairs_only_is_told_where_it_would_stand_free(engin
     assert any("buy a second pair" in why for why in told)
 
 
+def test_no_second_pair_is_advised_for_a_main_that_fits_on_its_side_only(engine: Engine) -> None:
+    small = {
+        **TOWER, "height": "340", "width": "190", "weight": "7 kg", "axis_height": "250", "midrange_size": "",
+        "midrange_count": "", "woofer_count": "1", "woofer_spacing": "", "layout": "TM", "crossover": "2.4 kHz",
+        "roles": "main;centre", "sold_as": "pair",
+    }  # fmt: skip
+    fill(engine, record(small), record(WIDE))
+    answer = ask(engine, TOP)
+    gates = {(one.pose, one.gate) for one in ruled_out(answer, "Tower").reasons}
+    assert ("as_designed", "sight") in gates
+    assert {gate for pose, gate in gates if pose == "on_side"} == {"supply"}
+    assert "third_main" not in {piece.kind for piece in answer.advice}
+
+
 def test_where_all_wait_the_question_that_admits_most_is_told(engine: Engine) -> None:
     hot = TOP + 'hot = "yes"\n'
     fill(engine, record(WIDE), record({**WIDE, "model": "Other"}))

@@ -239,6 +239,5 @@ def test_a_centre_that_loses_a_regular_seat_is_bought_only_where_money_leaves_no
     assert centre.why[-1].startswith("seats: a regular seat loses its speech")
     assert poor.unlike_match.startswith(
         f"match puts {stacked.name} first beside these mains, {first.score:.1f} against {second.score:.1f} where a "
-        "regular seat loses its speech, or voices come from far above or below: no system with both is possible within "
-        "the limit"
+        "regular seat loses its speech: no system with both is possible within the limit"
     )
