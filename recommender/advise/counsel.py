@@ -200,7 +200,7 @@ def _free_words(found: list[Option], main: int) -> str:
         max(gate.verdict_of(here) for gate in option.gates if gate.gate not in ONLY_SUPPLY)
         for option in found
         if not option.on_side
-        for here in np.flatnonzero(option.index == main)
+        for here in np.flatnonzero(option.index == main).tolist()
     ]
     least = min(others, default=Verdict.FAIL)
     if least <= Verdict.CONDITIONAL:

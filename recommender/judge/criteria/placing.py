@@ -115,7 +115,8 @@ def _aim_there(boxes: Boxes, aim: Aim, stands: Stands, seats: Seats) -> Criterio
         harsh - residual >= LEAST_TILT_TOLD,
         (rise > apart) & ~aim.unknown,
     )
-    remark = sum(np.broadcast_to(one, values.value.shape).astype(np.intp) << bit for bit, one in enumerate(said))
+    bits = np.stack([np.broadcast_to(one, values.value.shape) for one in said])
+    remark = np.tensordot(1 << np.arange(len(said)), bits, axes=1).astype(np.intp)
     return replace(values, remark=remark, remarks=AIM_WORDS)
 
 

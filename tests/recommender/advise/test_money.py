@@ -84,6 +84,38 @@ def test_no_candidate_of_a_random_catalogue_scores_more_for_a_higher_price(engin
         fill(engine, record(box, model=f"Centre {number}"))
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [4, 5, 6])
+def test_up_to_the_share_a_random_catalogue_is_scored_alike_and_of_twins_the_cheaper_is_first(
+    engine: Engine, seed: int
+) -> None:
+    chance = np.random.default_rng(seed)
+    room = room_from_toml(room_text(chance).replace("centre = 900\n", ""), "test")
+    tower, boxes = a_tower(chance), [a_centre(chance, False) | {"tax": "included"} for _ in range(4)]
+    share = float(tower["price"]) / 2
+
+    def answer(parts: list[tuple[float, float]]) -> dict[str, tuple[int, float]]:
+        pairs = zip(boxes, parts, strict=True)
+        fill(engine, record(tower, model="Tower"), *(
+            record(box, model=f"Centre {number} {twin}", price=f"{share * part:.0f}")
+            for number, (box, pair) in enumerate(pairs) for twin, part in zip("AB", pair, strict=True)
+        ))  # fmt: skip
+        with reading(engine) as session:
+            found = match(session, Question(record(tower, model="Tower").name, room))[0].ranked
+        return {one.speaker[one.speaker.index("Centre") :]: (one.rank, one.score) for one in found}
+
+    drawn = [tuple(chance.permutation([0.3, 0.95]).tolist()) for _ in boxes]
+    mixed, level = answer(drawn), answer([(0.5, 0.5)] * len(boxes))
+    assert len(mixed) >= 2
+    assert {name: score for name, (_, score) in mixed.items()} == pytest.approx(
+        {name: score for name, (_, score) in level.items()}
+    )
+    for number, (one, other) in enumerate(drawn):
+        cheaper, dearer = (f"Centre {number} {twin}" for twin in ("AB" if one < other else "BA"))
+        if cheaper in mixed:
+            assert mixed[cheaper][0] < mixed[dearer][0]
+
+
 def test_up_to_its_share_no_price_counts_and_at_twice_it_is_worst(engine: Engine) -> None:
     found = {price: criterion(standing(priced(engine, price), "Stacked"), "balance") for price in (100, 300, MAIN)}
     assert {one.utility for one in found.values()} == {1.0}
