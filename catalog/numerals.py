@@ -57,6 +57,16 @@ PRINTED: Final[dict[Mark, str]] = {
 """What an instrument prints as a number, by each decimal mark."""
 
 
+def ordinal(text: str, last: int) -> int:
+    """Return which of so many a text names, counted from one; 0 where it names none of them.
+
+    >>> ordinal("2", 3), ordinal("4", 3), ordinal("00019", 3), ordinal("9" * 5000, 3), ordinal("", 3)
+    (2, 0, 0, 0, 0)
+    """
+    found = int(text) if text.isascii() and text.isdecimal() and len(text) <= len(str(last)) else 0
+    return found if found <= last else 0
+
+
 def numeral(digits: str, mark: Mark | None = None) -> tuple[Decimal, ...]:
     """Return what digits with marks can mean: nothing, one number, or that by a point and that by a comma.
 

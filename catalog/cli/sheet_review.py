@@ -12,6 +12,7 @@ import typer
 from triptych.catalog.cli import options
 from triptych.catalog.cli.options import tell
 from triptych.catalog.errors import BadInput
+from triptych.catalog.numerals import ordinal
 
 if TYPE_CHECKING:
     from triptych.catalog.datasheet.review import OpenQuestion, ReviewLine, SheetReview
@@ -127,11 +128,12 @@ def _corrected(review: SheetReview) -> SheetReview:
     while text := _line(f"Correct anything? {form} [empty: go on] "):
         number, _, rest = text.partition(" ") if several else ("1", "", text)
         name, mark, value = rest.partition("=")
-        if not mark or not number.isdecimal() or not 1 <= int(number[:4]) <= len(review.said):
+        which = ordinal(number, len(review.said))
+        if not mark or not which:
             tell(f"{text!r} is no {form}, such as {'2 ' if several else ''}weight=14.2 kg")
             continue
         try:
-            now = corrected(review, int(number) - 1, {name.strip(): value.strip()})
+            now = corrected(review, which - 1, {name.strip(): value.strip()})
         except BadInput as problem:
             tell(str(problem))
         else:

@@ -143,7 +143,7 @@ def _with_answers(asked: Visit, review: SheetReview) -> tuple[SheetReview, dict[
         try:
             if key.startswith("fix."):
                 _, place, column = (*key.split(".", 2), "")[:3]
-                if place.isdecimal() and int(place[:4]) < len(review.said):
+                if len(place) < 5 and place.isdecimal() and int(place) < len(review.said):
                     review = corrected(review, int(place), {column: value.strip()})
             elif key in asked_before:
                 review = answered(review, asked_before[key], value.strip())

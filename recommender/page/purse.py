@@ -12,6 +12,7 @@ from triptych.catalog.errors import CatalogError, NotFound
 from triptych.catalog.money import money as told_money
 from triptych.catalog.money import to_amount
 from triptych.catalog.names import name_key
+from triptych.catalog.numerals import ordinal
 from triptych.recommender.advise import rulebook
 from triptych.recommender.api import DEFAULT_RULES, judged_budget
 from triptych.recommender.givens import refusals
@@ -140,7 +141,7 @@ def purse_in(pairs: Pairs) -> Purse:
     for key, value in pairs:
         start, _, rest = key.partition(".")
         number, _, name = rest.partition(".")
-        if start == "line" and name in LINE_KEYS and number.isdecimal() and 0 < int(number[:4]) <= MOST_BUDGET_LINES:
+        if start == "line" and name in LINE_KEYS and ordinal(number, MOST_BUDGET_LINES):
             lines.setdefault(int(number), {})[name] = value.strip()
     kept = [line for number, line in sorted(lines.items()) if _says(line) and str(number) != removed]
     for row, line in enumerate(kept, 1):

@@ -19,6 +19,7 @@ from triptych.catalog.files.room_edits import digest, keep_room
 from triptych.catalog.files.rooms import room_from_toml, room_or_problems, toml_of
 from triptych.catalog.inputs import MOST_TOML, toml
 from triptych.catalog.number_texts import typed
+from triptych.catalog.numerals import ordinal
 from triptych.catalog.problems import Problem
 from triptych.catalog.quantities import Kind
 from triptych.catalog.records import LoudspeakerRecord, RoomRecord
@@ -179,7 +180,7 @@ def _names_a_field(key: str) -> bool:
     if not SECTIONS[section].repeated:
         return rest in SECTIONS[section].keys
     number, _, name = rest.partition(".")
-    return number.isdecimal() and 0 < int(number[:4]) <= MOST_PARTS and name in SECTIONS[section].keys
+    return ordinal(number, MOST_PARTS) > 0 and name in SECTIONS[section].keys
 
 
 def texts_of(room: RoomRecord) -> Texts:
@@ -221,9 +222,8 @@ def table_of(texts: Mapping[str, str]) -> dict[str, Any]:
             parts[int(number) - 1][key] = text
         else:
             data.setdefault(section, {})[rest] = text
-    primary = texts.get("primary", "")
-    if primary.isdecimal() and 0 < int(primary) <= len(data.get("seat", [])):
-        data["seat"][int(primary) - 1]["primary"] = True
+    if which := ordinal(texts.get("primary", ""), len(data.get("seat", []))):
+        data["seat"][which - 1]["primary"] = True
     return data
 
 

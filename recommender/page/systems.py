@@ -10,6 +10,7 @@ from triptych.catalog.errors import BadInput, CatalogError
 from triptych.catalog.money import currency as code_of
 from triptych.catalog.money import in_words, read_amount
 from triptych.catalog.money import money as told_money
+from triptych.catalog.numbers import whole
 from triptych.recommender.advise.planning.plan_answer import PlanAnswer
 from triptych.recommender.advise.planning.told import takes_of
 from triptych.recommender.api import DEFAULT_RULES, chosen_system
@@ -28,7 +29,7 @@ from triptych.recommender.page.purse import (
 )
 from triptych.recommender.page.rendering import moved, shown
 
-LONGEST_PLAN: Final = 600.0
+LONGEST_PLAN: Final = 600
 """The most seconds that a plan may be given."""
 
 _jobs: Final[Jobs[PlanAnswer]] = Jobs()
@@ -79,9 +80,10 @@ def _sum(limit: str, currency: str) -> str:
 def _seconds(text: str) -> float:
     if not text:
         return 60.0
-    if not text.isdecimal() or not 0 < int(text[:6]) <= LONGEST_PLAN:
-        raise BadInput(f"at most {text[:20]!r} seconds: a whole number from 1 to {LONGEST_PLAN:.0f} is wanted")
-    return float(text)
+    try:
+        return float(whole(text, 1, LONGEST_PLAN))
+    except BadInput as problem:
+        raise BadInput(f"at most so many seconds: {problem}") from None
 
 
 def plan(asked: Visit) -> Response:

@@ -168,6 +168,7 @@ def test_a_system_is_chosen_with_progress(reader: Visitor, read_catalogue: Catal
         ({"limit": ""}, "limit"),
         ({"want.mains": "many"}, "whole number"),
         ({"seconds": "0"}, "seconds"),
+        ({"seconds": "000600999"}, "write a whole number from 1 to 600"),
         ({"rules": "x.toml"}, "no rule set"),
     ],
 )

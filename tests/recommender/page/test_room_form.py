@@ -193,6 +193,14 @@ def test_seats_and_places_are_added_and_taken_out(reader: Visitor) -> None:
     assert "seat.3" not in left.text
 
 
+@pytest.mark.parametrize("number", ["0001" + "9" * 5000, "00019999", "²"], ids=["long", "zeros", "raised"])
+def test_a_field_of_a_seat_that_cannot_be_is_none(reader: Visitor, number: str) -> None:
+    page = reader.get("/room", {**FEW, f"seat.{number}.name": "nobody"})
+    assert (page.status, 'value="nobody"' in page.text) == (200, False)
+    page = reader.get("/money", {f"line.{number}.item": "nobody"})
+    assert (page.status, 'value="nobody"' in page.text) == (200, False)
+
+
 def test_a_room_file_comes_into_the_form_and_out(reader: Visitor) -> None:
     answer = reader.send("/room-file", {"file": ("attic.toml", AS_TOML.encode())})
     assert answer.status == 303
