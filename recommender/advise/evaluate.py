@@ -43,17 +43,38 @@ PORT: Final = 2
 UPRIGHT_PLACES: Final = frozenset({"stand", "wall", "behind_screen"})
 """Kinds of place where a box made to lie may be stood on end."""
 
+ON_END: Final = "on_end"
+"""How it is called then."""
+
 
 def placings(scene: Scene, keep_failed: bool = False, only: Collection[str] | None = None) -> list[Placed]:
     """Every place, or `only` those named, and pose with the gates that no mains change and that need not listen."""
-    anywhere = _anywhere(scene)
-    sensitivity = sensitivity_range(scene.boxes)
+    places = [place for place in scene.places if only is None or place.name in only]
+    posed = list(_poses(scene, [place.kind in UPRIGHT_PLACES for place in places]))
     return [
-        _placed(scene, place, pose, index, boxes, anywhere, sensitivity, keep_failed)
-        for place in scene.places
-        if only is None or place.name in only
-        for pose, index, boxes in _poses(scene, place)
+        _placed(scene, place, one, keep_failed)
+        for place in places
+        for one in posed
+        if one.pose != ON_END or place.kind in UPRIGHT_PLACES
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Posed:
+    """The candidates at `index` in one pose, with what no place changes."""
+
+    pose: str
+    index: IndexArray
+    boxes: Boxes
+    anywhere: tuple[GateVerdicts, ...]
+    sensitivity: SensitivityRange
+
+    def turned(self, pose: str, index: IndexArray) -> _Posed:
+        """Those at `index` of all, turned over."""
+        low, likely, high = self.sensitivity
+        anywhere = tuple(one.take(index) for one in self.anywhere)
+        boxes = self.boxes.take(index).on_side()
+        return _Posed(pose, index, boxes, anywhere, (low[index], likely[index], high[index]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,15 +213,15 @@ def _listened(scene: Scene, placed: Sequence[Placed], known: Voiced) -> Free:
     return Free(free, coverage_of(free, scene.seats), dead)
 
 
-def _poses(scene: Scene, place: PlaceFigures) -> Iterator[tuple[str, IndexArray, Boxes]]:
+def _poses(scene: Scene, upright: Sequence[bool]) -> Iterator[_Posed]:
+    """Every pose that places have, of which some may be `upright`, with those that may stand so."""
     boxes = scene.boxes
-    yield "as_designed", np.arange(len(boxes)), boxes
+    designed = _Posed("as_designed", np.arange(len(boxes)), boxes, _anywhere(scene), sensitivity_range(boxes))
+    yield designed
     small = np.fmax(boxes.height, boxes.width) <= STAND_MOUNT_HEIGHT
-    turnable = np.flatnonzero(small & (~boxes.lying | (place.kind in UPRIGHT_PLACES)))
-    lying = boxes.lying[turnable]
-    for pose, some in (("on_side", turnable[~lying]), ("on_end", turnable[lying])):
-        if len(some):
-            yield pose, some, boxes.take(some).on_side()
+    for pose, some in (("on_side", small & ~boxes.lying), (ON_END, small & boxes.lying & any(upright))):
+        if some.any():
+            yield designed.turned(pose, np.flatnonzero(some))
 
 
 def _anywhere(scene: Scene) -> tuple[GateVerdicts, ...]:
@@ -212,22 +233,12 @@ def _anywhere(scene: Scene) -> tuple[GateVerdicts, ...]:
     )
 
 
-def _placed(
-    scene: Scene,
-    place: PlaceFigures,
-    pose: str,
-    index: IndexArray,
-    boxes: Boxes,
-    anywhere: tuple[GateVerdicts, ...],
-    sensitivity: SensitivityRange,
-    keep_failed: bool,
-) -> Placed:
+def _placed(scene: Scene, place: PlaceFigures, posed: _Posed, keep_failed: bool) -> Placed:
+    boxes, index = posed.boxes, posed.index
     base = None if scene.bases is None else scene.bases[index]
     stood = aim(boxes, place, scene.seats, base, scene.picture)
-    everybody = len(index) == len(scene.boxes)
-    low, likely, high = sensitivity if everybody else (part[index] for part in sensitivity)
-    loud = levels(boxes, stood, scene.seats, scene.drive, (low, likely, high))
-    amplifier, money, supply = anywhere if everybody else (one.take(index) for one in anywhere)
+    loud = levels(boxes, stood, scene.seats, scene.drive, posed.sensitivity)
+    amplifier, money, supply = posed.anywhere
     gates = (
         fit.envelope(boxes, place),
         pointing.tilt(boxes, stood, hung=place.kind == "wall"),
@@ -243,7 +254,7 @@ def _placed(
     )
     verdict = worst(gates)
     kept = np.arange(len(boxes)) if keep_failed else np.flatnonzero(verdict < Verdict.FAIL)
-    return Placed(place, pose, index, boxes, stood, loud, gates, verdict, kept)
+    return Placed(place, posed.pose, index, boxes, stood, loud, gates, verdict, kept)
 
 
 def _heard(scene: Scene, placed: Sequence[Placed], known: Voiced, free: Free) -> list[tuple[Placed, Centres]]:

@@ -100,13 +100,16 @@ def describe(columns: Columns) -> Sources:
     (geometric) between that and filling the box. A stated `woofer_spacing` fixes the outermost pair of the lowest band.
     """
     texts, inferred = _layouts(columns)
-    types = np.array([kind or "" for kind in columns.tweeter_type], dtype=str)
-    keys, member = np.unique(np.stack([texts, types, columns.lying.astype(str)]), axis=1, return_inverse=True)
+    kinds = [kind or "" for kind in columns.tweeter_type]
+    # to put thousands of words in order takes longer than all that follows
+    cases = list(zip(texts.tolist(), kinds, columns.lying.tolist(), strict=True))
+    numbers = {case: number for number, case in enumerate(sorted(set(cases)))}
+    member = np.fromiter(map(numbers.__getitem__, cases), np.intp, len(cases))
     built = []
-    for i, (text, kind, lying) in enumerate(keys.T):
-        rows = np.flatnonzero(member.ravel() == i)
+    for (text, kind, lying), number in numbers.items():
+        rows = np.flatnonzero(member == number)
         if text:
-            group = _Group(columns.take(rows), notation.parse(str(text)), lying == "True", str(kind) or None)
+            group = _Group(columns.take(rows), notation.parse(text), lying, kind or None)
             built.append((rows, _build(group, inferred[rows])))
     return _joined(len(columns.layout), built)
 
