@@ -22,7 +22,7 @@ from triptych.catalog.equipment_record import (
     equipment_values,
 )
 from triptych.catalog.errors import BadInput
-from triptych.catalog.number_texts import plain
+from triptych.catalog.money import in_words
 from triptych.catalog.problems import nearest
 from triptych.catalog.words import EquipmentKind, SaleUnit
 
@@ -221,7 +221,7 @@ def _price(record: EquipmentRecord) -> str:
     if record.price is None:
         return "–"
     per = "" if record.price_per in (None, SaleUnit.EACH) else f"/{record.price_per.value}"
-    return f"{plain(record.price)} {record.currency}{per}"
+    return f"{in_words(record.price, record.currency)}{per}"
 
 
 @app.command()

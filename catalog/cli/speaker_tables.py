@@ -9,7 +9,7 @@ from triptych.catalog.cli import options
 from triptych.catalog.cli.options import Style
 from triptych.catalog.cli.values import LOUDSPEAKER_UNITS, loudspeaker_values
 from triptych.catalog.fields import COLUMNS
-from triptych.catalog.number_texts import plain
+from triptych.catalog.money import in_words
 from triptych.catalog.records import Evidence, LoudspeakerRecord, PricePer
 
 if TYPE_CHECKING:
@@ -111,4 +111,4 @@ def _price(record: LoudspeakerRecord) -> str:
     if record.price is None:
         return "–"
     pair = "/pair" if record.price_per is PricePer.PAIR else ""
-    return f"{plain(record.price)} {record.currency}{pair}"
+    return f"{in_words(record.price, record.currency)}{pair}"

@@ -7,7 +7,7 @@ object of its own for longer.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime
 from itertools import islice
 from typing import Any, Final, TypeAlias, TypeVar
@@ -63,6 +63,7 @@ def candidate_columns(
     also: Collection[int] = (),
     day: date | None = None,
     without: Collection[str] = (),
+    among: Collection[int] | None = None,
 ) -> Columns:
     """Give every loudspeaker that is not retired, and has one of the roles, as columns in order of id.
 
@@ -78,6 +79,8 @@ def candidate_columns(
         The day whose prices and reservations hold; today in UTC where None.
     without : collection of str, optional
         Figures that aren't wanted, and not read.
+    among : collection of int, optional
+        The only ids that are read at all, a few thousand at most; all where None.
 
     Returns
     -------
@@ -91,14 +94,15 @@ def candidate_columns(
         arrays of their own kinds, `model`, `revision`, `price_minor` and `available` lists.
     """
     day = day or datetime.now(UTC).date()
-    columns = _own_columns(session, roles, also, without)
+    some = None if among is None else _named_in(sorted(among))
+    columns = _own_columns(session, roles, also, without, some)
     ids = columns["id"]
     columns |= _named(session, columns.pop("maker_id"), columns.pop("series_id"), columns.pop("family_id"))
     columns["name"] = Names(columns["maker"], columns["series"], columns["model"])
-    columns["roles"] = _roles(session, ids)
-    columns |= _drivers(session, ids, without)
-    columns |= _crossovers(session, ids)
-    columns |= _prices(session, ids, day)
+    columns["roles"] = _roles(session, ids, some)
+    columns |= _drivers(session, ids, without, some)
+    columns |= _crossovers(session, ids, some)
+    columns |= _prices(session, ids, day, some)
     return columns | {"available": free_units(session, ids.tolist(), day)}
 
 
@@ -119,26 +123,39 @@ def described_columns(session: Session, keys: Collection[str]) -> Columns:
         numbers += session.scalars(sa.select(Loudspeaker.id).where(Loudspeaker.name_key.in_(part)))
     ids = np.array(sorted(numbers), dtype=np.int64)
     # those that came together have numbers in a row: all between is read at once
-    span = (int(ids[0]), int(ids[-1])) if len(ids) else (0, 0)
+    span = _between(int(ids[0]), int(ids[-1])) if len(ids) else _between(0, 0)
     gathered: dict[str, Gathering] = {**_OWN, "name_key": AsRead, "retired": Coded}
     query = _within(sa.select(*(table[name] for name in DESCRIBED)), table["id"], span)
     found = _read(session, query, {name: gathered[name] for name in DESCRIBED})
     beside = RowsBeside.of(ids, found.pop("id"))
     columns = {"id": ids.tolist()} | {name: beside.lay(column) for name, column in found.items()}
     columns["roles"] = _roles(session, ids, span)
-    return columns | _drivers(session, ids, span=span) | _crossovers(session, ids, span)
+    return columns | _drivers(session, ids, some=span) | _crossovers(session, ids, some=span)
 
 
-Span: TypeAlias = tuple[int, int]
-"""The least and the greatest number of what is read."""
+Number: TypeAlias = "sa.ColumnElement[int] | sa.orm.InstrumentedAttribute[int]"
+Part: TypeAlias = Callable[[Number], sa.ColumnElement[bool]]
+"""Which loudspeakers are read, by the column that has their numbers."""
 
 
-def _within(
-    query: sa.Select[*tuple[Any, ...]],
-    number: sa.ColumnElement[int] | sa.orm.InstrumentedAttribute[int],
-    span: Span | None,
-) -> sa.Select[*tuple[Any, ...]]:
-    return query if span is None else query.where(number.between(*span))
+def _between(first: int, last: int) -> Part:
+    return lambda number: number.between(first, last)
+
+
+def _named_in(ids: Sequence[int]) -> Part:
+    return lambda number: number.in_(ids)
+
+
+def _within(query: sa.Select[*tuple[Any, ...]], number: Number, some: Part | None) -> sa.Select[*tuple[Any, ...]]:
+    return query if some is None else query.where(some(number))
+
+
+def offered_for(session: Session, roles: Collection[Role]) -> dict[Role, NDArray[np.int64]]:
+    """Give the numbers of all loudspeakers on file that are offered for each of some roles, retired ones too."""
+    query = sa.select(LoudspeakerRole.loudspeaker_id, LoudspeakerRole.role).where(LoudspeakerRole.role.in_(roles))
+    found = _read(session, query, {"id": whole, "role": Coded})
+    offered: Words = found["role"]
+    return {role: found["id"][offered.each(role.value.__eq__, np.bool_)] for role in roles}
 
 
 def free_units(session: Session, ids: Sequence[int], day: date) -> list[int | None]:
@@ -187,11 +204,15 @@ def _less(columns: Mapping[str, Told], without: Collection[str]) -> dict[str, To
 
 
 def _own_columns(
-    session: Session, roles: Collection[Role] | None, also: Collection[int], without: Collection[str]
+    session: Session,
+    roles: Collection[Role] | None,
+    also: Collection[int],
+    without: Collection[str],
+    some: Part | None,
 ) -> Columns:
     table, own = Loudspeaker.__table__.columns, _less(_OWN, without)
     query = sa.select(*(table[name] for name in own)).where(_wanted(roles, also)).order_by(Loudspeaker.id)
-    found = _read(session, query, own)
+    found = _read(session, _within(query, Loudspeaker.__table__.columns["id"], some), own)
     bung: Words = found["bung"]
     # a file keeps 0 and 1, a server says yes or no
     known = tuple(None if value is None else bool(value) for value in bung.words)
@@ -228,9 +249,9 @@ def _named(session: Session, maker: NDArray[np.int64], series: Numbers, family: 
     }
 
 
-def _roles(session: Session, ids: NDArray[np.int64], span: Span | None = None) -> Words:
+def _roles(session: Session, ids: NDArray[np.int64], some: Part | None = None) -> Words:
     number = LoudspeakerRole.loudspeaker_id
-    query = _within(sa.select(number, LoudspeakerRole.role), number, span)
+    query = _within(sa.select(number, LoudspeakerRole.role), number, some)
     found = _read(session, query, {"id": whole, "role": Coded})
     offered: Words = found["role"]
     bits = {role.value: 1 << place for place, role in enumerate(Role)}
@@ -241,13 +262,13 @@ def _roles(session: Session, ids: NDArray[np.int64], span: Span | None = None) -
 
 
 def _drivers(
-    session: Session, ids: NDArray[np.int64], without: Collection[str] = (), span: Span | None = None
+    session: Session, ids: NDArray[np.int64], without: Collection[str] = (), some: Part | None = None
 ) -> Columns:
     table = Driver.__table__.columns
     names = {kind: _less(columns, without) for kind, columns in _DRIVERS.items()}
     stored = {column: _BY_TYPE[type(table[column].type)] for own in names.values() for column in own.values()}
     number = Driver.loudspeaker_id
-    query = _within(sa.select(number, Driver.kind, *(table[column] for column in stored)), number, span)
+    query = _within(sa.select(number, Driver.kind, *(table[column] for column in stored)), number, some)
     found = _read(session, query, {"id": whole, "kind": Coded, **stored})
     return dict(_of_each_kind(RowsBeside.of(ids, found["id"]), found, names))
 
@@ -262,10 +283,10 @@ def _of_each_kind(
             yield name, own.lay(found[column])
 
 
-def _crossovers(session: Session, ids: NDArray[np.int64], span: Span | None = None) -> Columns:
+def _crossovers(session: Session, ids: NDArray[np.int64], some: Part | None = None) -> Columns:
     """The hand-overs of each loudspeaker, lowest first, and the order of the first."""
     number = Crossover.loudspeaker_id
-    query = _within(sa.select(number, Crossover.ordinal, Crossover.frequency, Crossover.order), number, span)
+    query = _within(sa.select(number, Crossover.ordinal, Crossover.frequency, Crossover.order), number, some)
     gathered: dict[str, Gathering] = {"id": whole, "ordinal": whole, "frequency": Figures, "order": Figures}
     found = _read(session, query, gathered)
     beside = RowsBeside.of(ids, found["id"])
@@ -274,9 +295,10 @@ def _crossovers(session: Session, ids: NDArray[np.int64], span: Span | None = No
     return frequencies | {"crossover_order": each[0].lay(found["order"])}
 
 
-def _prices(session: Session, ids: NDArray[np.int64], day: date) -> Columns:
+def _prices(session: Session, ids: NDArray[np.int64], day: date, some: Part | None) -> Columns:
     table = Price.__table__.columns
     query = sa.select(Price.loudspeaker_id, *(table[column] for column in _PRICE.values()))
+    query = _within(query, Price.loudspeaker_id, some)
     valid = query.where(Price.valid_from <= day, sa.or_(Price.valid_to.is_(None), Price.valid_to > day))
     # an amount is exact and may be long; rates of tax are a few
     found = _read(session, valid, {"id": whole, **dict.fromkeys(_PRICE, Coded), "price_minor": AsRead})

@@ -40,6 +40,11 @@ class Words(Sequence[Any]):
         """The number of rows."""
         return len(self.rows)
 
+    @classmethod
+    def alone(cls, value: Any) -> Words:
+        """A column of one row."""
+        return cls((value,), np.zeros(1, dtype=np.intp))
+
     def each(self, told: Callable[[Any], Any], kind: DTypeLike) -> NDArray[Any]:
         """What is told of each value, found once for all that are alike."""
         return np.array([told(word) for word in self.words], dtype=kind)[self.rows]

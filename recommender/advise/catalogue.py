@@ -74,11 +74,21 @@ class AskingPrices:
     """What is asked for each of N loudspeakers, as it is on file; None where it isn't. [minor units, %]."""
 
     minor: Sequence[int | None]
-    currency: Sequence[str | None]
-    per: Sequence[str | None]
-    tax: Sequence[str | None]
-    tax_rate: Sequence[float | None]
-    sold_as: Sequence[str | None]
+    currency: Words
+    per: Words
+    tax: Words
+    tax_rate: Words
+    sold_as: Words
+
+    def kinds(self, rows: IndexArray) -> tuple[IndexArray, IndexArray]:
+        """Rows of which no two are priced in the same way, and which of them each of some rows is like."""
+        words = (self.currency, self.per, self.tax, self.tax_rate, self.sold_as)
+        known = [self.minor[row] is not None for row in rows.tolist()]
+        number = np.array(known, dtype=np.intp)
+        for one in words:
+            number = number * len(one.words) + one.rows[rows]
+        _, first, which = np.unique(number, return_index=True, return_inverse=True)
+        return rows[first], which.ravel()
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from triptych.catalog.database.equipment_rows import equipment_named
 from triptych.catalog.database.rows import name_key
 from triptych.catalog.equipment_record import EquipmentRecord
 from triptych.catalog.errors import NotFound
+from triptych.catalog.money import in_words
 from triptych.catalog.records import LoudspeakerRecord, PricePer, Role, SoldAs, Tax
 from triptych.catalog.words import SaleUnit
 from triptych.recommender.advise.equipping import EQUIPPED, pieces_named
@@ -98,10 +99,14 @@ def _equipped(row: Row, piece: EquipmentRecord, where: str, notes: list[str]) ->
     return {**row, **keys, **_currency_and_tax(piece)}
 
 
+def _asked(price: Decimal | None, currency: str | None) -> str:
+    return f"{price} in a currency not told" if price is None or currency is None else in_words(price, currency)
+
+
 def piece_price_words(piece: EquipmentRecord) -> str:
     """The price of a piece of equipment in the catalogue, with all that is known of it."""
     per = {SaleUnit.PAIR: " a pair", SaleUnit.METRE: " a metre"}.get(piece.price_per or SaleUnit.EACH, " each")
-    return f"{piece.price} {piece.currency or 'in a currency not told'}{per}{_TAX_WORDS[piece.tax]}"
+    return f"{_asked(piece.price, piece.currency)}{per}{_TAX_WORDS[piece.tax]}"
 
 
 _MAINS: Final = ("mains", "main")
@@ -193,7 +198,7 @@ def _currency_and_tax(record: LoudspeakerRecord | EquipmentRecord) -> dict[str, 
 def price_words(record: LoudspeakerRecord) -> str:
     """The price of a loudspeaker in the catalogue, with all that is known of it."""
     per = f" a {record.price_per.value}" if record.price_per is PricePer.PAIR else " each"
-    return f"{record.price} {record.currency or 'in a currency not told'}{per}{_TAX_WORDS[record.tax]}"
+    return f"{_asked(record.price, record.currency)}{per}{_TAX_WORDS[record.tax]}"
 
 
 _TAX_WORDS: Final = {Tax.INCLUDED: ", tax included", Tax.EXCLUDED: ", before tax", None: ", tax not told"}

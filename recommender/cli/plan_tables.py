@@ -25,6 +25,7 @@ from triptych.recommender.advise.planning.plan_answer import (
 from triptych.recommender.advise.planning.told import takes_of, told_points
 from triptych.recommender.cli.budget_tables import TO_ADD, bars, cautions, lines, rules, table
 from triptych.recommender.cli.render import IN_POSE, clean
+from triptych.recommender.money.budget.rules import in_sentences
 
 PLAN_HEAD = ("rank", "value", "total", "loses", "role", "speaker", "quantity", "cost", "worth", "place", "score")
 
@@ -204,7 +205,8 @@ def _compared(other: PlanOtherwise, answer: PlanAnswer) -> str:
         best = answer.systems[0]
         total += f" instead of {money(best.total, answer.currency)}"
         worth = f"worth {other.value:.1f} instead of {best.value:.1f}"
-    kept = f"; it keeps {', '.join(other.keeps)}" if other.keeps else ""
+    rules = in_sentences(answer.systems[0].check.rule_set) if answer.systems else {}
+    kept = f"; it keeps {', '.join(rules.get(name, name) for name in other.keeps)}" if other.keeps else ""
     return f"{worth}, {total}{kept}"
 
 

@@ -65,6 +65,7 @@ class Choice:
     problem: PlanProblem
     barred: tuple[Barred, ...]
     outfit: Outfit
+    unread: frozenset[str] = frozenset()
 
     @property
     def left_out(self) -> tuple[LeftOut, ...]:
@@ -75,13 +76,13 @@ class Choice:
 
     @property
     def cut(self) -> bool:
-        """Whether there was no time to judge all."""
+        """Whether there was no time to read and judge all."""
         return bool(self._late)
 
     @property
     def _late(self) -> set[str]:
-        """The roles of which there was no time to judge all."""
-        return {one.role for one in self.left_out if one.reason == NO_TIME}
+        """The roles of which there was no time to read and judge all."""
+        return {one.role for one in self.left_out if one.reason == NO_TIME} | self.unread
 
     def most_unjudged(self, weights: Mapping[str, float]) -> float:
         """No system with something that there was no time to judge is worth more; minus infinity if all was. [points].
@@ -98,7 +99,7 @@ class Choice:
             most = float(role.worth.max(initial=0.0))
             if role.role in late:
                 judged = self.front.mains if role.role == "mains" else self.judged[role.role]
-                unheard = judged.unheard if judged is not None else 1.0
+                unheard = judged.unheard if judged is not None and role.role not in self.unread else 1.0
                 share = 1.0 - KIN_SHARE if role.role in AROUND and role.worth.ndim == 2 else 1.0
                 most = max(most, weights[role.role] * (share * unheard + 1.0 - share))
             total += most
@@ -193,7 +194,7 @@ def _choice(
     )
     everyone = [*([ahead.mains] if ahead.mains else []), *judged.values()]
     barred = (*ahead.barred, *(gate for one in everyone for gate in one.barred))
-    return Choice(counts, offers, judged, ahead, problem, without_asking(barred), found.outfit)
+    return Choice(counts, offers, judged, ahead, problem, without_asking(barred), found.outfit, ground.unread)
 
 
 def _centre(ahead: FrontStage, weight: float) -> Candidates:

@@ -20,7 +20,7 @@ from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.judgement import Judgement
 from triptych.recommender.advise.planning.plan_answer import Pick, PlanOtherwise, RoleOtherwise, WayOut, WholeSystem
 from triptych.recommender.advise.planning.told import OUTCOME, exchanges, picks_of, statement
-from triptych.recommender.money.budget.rules import RuleSet
+from triptych.recommender.money.budget.rules import RuleSet, in_sentences
 from triptych.recommender.money.planner.problem import Outcome
 from triptych.recommender.money.planner.solve import solve
 
@@ -59,7 +59,9 @@ def unlimited(ground: Ground, rule_set: RuleSet, judgement: Judgement, time_limi
     return Unlimited(free, Searched(best_systems(free, among, 1, time_limit), among))
 
 
-def otherwise(chosen: Searched, systems: Sequence[WholeSystem], free: Unlimited) -> PlanOtherwise | None:
+def otherwise(
+    chosen: Searched, systems: Sequence[WholeSystem], free: Unlimited, rule_set: RuleSet
+) -> PlanOtherwise | None:
     """What would have been chosen if all could be ordered; None where that is no better than the best from stock."""
     if not free.searched.found.systems:
         return None
@@ -67,7 +69,7 @@ def otherwise(chosen: Searched, systems: Sequence[WholeSystem], free: Unlimited)
     picks = tuple(picks_of(free.ground, *free.searched.found.systems[0]))
     if best is not None and not (exchanges(_named(best.picks), _named(picks)) and _better(chosen, free.searched)):
         return None
-    return _beside(chosen, best, picks, free)
+    return _beside(chosen, best, picks, free, in_sentences(rule_set))
 
 
 def _named(picks: Sequence[Pick]) -> dict[str, str]:
@@ -80,7 +82,9 @@ def _better(chosen: Searched, free: Searched) -> bool:
     return (new.value, -new.cost) > (old.value, -old.cost)
 
 
-def _beside(chosen: Searched, best: WholeSystem | None, picks: Sequence[Pick], free: Unlimited) -> PlanOtherwise:
+def _beside(
+    chosen: Searched, best: WholeSystem | None, picks: Sequence[Pick], free: Unlimited, rules: Mapping[str, str]
+) -> PlanOtherwise:
     searched, fixed = free.searched, free.ground.wanted.fixed
     choice, system = searched.found.systems[0]
     broken = chosen.found.systems[0][0].problem.penalties(chosen.found.systems[0][1]) if best else {}
@@ -89,7 +93,7 @@ def _beside(chosen: Searched, best: WholeSystem | None, picks: Sequence[Pick], f
     days = [one.when for one in roles if one.when is not None]
     return PlanOtherwise(
         outcome=OUTCOME[searched.found.outcome],
-        statement=statement(searched),
+        statement=statement(searched, rules),
         value=system.value,
         total=total,
         left=fixed.limit - total,

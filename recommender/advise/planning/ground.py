@@ -10,15 +10,15 @@ from typing import Final, Self
 import numpy as np
 from sqlalchemy.orm import Session
 
-from triptych.catalog.database.candidates import candidate_columns
 from triptych.catalog.database.equipment_rows import equipment
 from triptych.catalog.database.rows import name_key
-from triptych.catalog.records import RoomRecord
+from triptych.catalog.records import Role, RoomRecord
 from triptych.recommender.advise.catalogue import Loudspeakers, loudspeakers_of
 from triptych.recommender.advise.equipping import with_facts
 from triptych.recommender.advise.planning import worth
-from triptych.recommender.advise.planning.offers import LeftOut, RoleOffer, offer, sifted
+from triptych.recommender.advise.planning.offers import OFFERED_AS, LeftOut, RoleOffer, offer, offered_as, sifted
 from triptych.recommender.advise.planning.outfit import Article, articles_of
+from triptych.recommender.advise.planning.reading import NO_HURRY, Clock, InTime
 from triptych.recommender.advise.planning.wanted import Wanted
 from triptych.recommender.advise.planning.worth import RoleWorth, Unheard
 from triptych.recommender.advise.pricing import named
@@ -47,38 +47,7 @@ class Judged:
     unheard: float = 0.0
 
 
-JUDGING: Final = 0.6
-"""The part of the time that is for judging, once the catalogue is read; the rest is for the search."""
-
-FOR_TELLING: Final = 0.1
-"""The part of the time that is for telling what was found, and for keeping the profiles that were computed."""
-
 NO_TIME: Final = "there was no time to judge it: more of it with --time-limit"
-
-
-@dataclass(frozen=True, slots=True)
-class Clock:
-    """When a plan began, how long it may take, and when there was something to judge. [s]."""
-
-    began: float | None = None
-    time_limit: float = np.inf
-    read: float = 0.0
-
-    @property
-    def deadline(self) -> float:
-        """When all is to be done but for telling it."""
-        return np.inf if self.began is None else self.began + self.time_limit * (1 - FOR_TELLING)
-
-    def start(self, now: float) -> float:
-        """When the plan began; now where nobody says."""
-        return now if self.began is None else self.began
-
-    def judged_by(self, place: int, of: int) -> float:
-        """When so many of all roles, in the order in which they are judged, are to be done; early ones leave more."""
-        return np.inf if self.began is None else self.read + JUDGING * (self.deadline - self.read) * place / of
-
-
-NO_HURRY: Final = Clock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +65,8 @@ class Ground:
     unsold: tuple[LeftOut, ...] = ()
     clock: Clock = NO_HURRY
     stock_first: bool = False
+    unread: frozenset[str] = frozenset()
+    unread_words: str = ""
 
     @classmethod
     def of(
@@ -104,11 +75,16 @@ class Ground:
         """The ground of a question, in a room or in none."""
         wanted = replace(wanted, fixed=with_facts(session, wanted.fixed))
         fixed = _fixed(session, wanted)
-        catalogue = loudspeakers_of(candidate_columns(session, also=list(fixed.values())))
+        chosen = [role for role in wanted.roles if role not in fixed and role in OFFERED_AS]
+        roles = {Role(offered) for role in chosen for offered in offered_as(role)}
+        found = InTime.of_roles(session, roles, list(fixed.values()), clock, in_stock)
+        unread = frozenset(role for role in chosen if any(Role(one) in found.unread for one in offered_as(role)))
+        catalogue = loudspeakers_of(found.columns)
         setting, book = Setting.of(room) if room else None, VoiceBook(session, catalogue)
         articles, unsold = articles_of(equipment(session), wanted.basis)
         clock = replace(clock, read=monotonic())
-        return cls(session, wanted, setting, in_stock, fixed, catalogue, book, articles, unsold, clock)
+        return cls(session, wanted, setting, in_stock, fixed, catalogue, book, articles, unsold, clock,
+                   unread=unread, unread_words=found.words)  # fmt: skip
 
     @property
     def drive(self) -> Drive:

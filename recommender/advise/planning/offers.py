@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from triptych.catalog.money import MOST_MONEY, minor_digits, round_half_up
+from triptych.catalog.money import MOST_MONEY, minor_digits
 from triptych.recommender.advise.catalogue import AskingPrices, Loudspeakers
 from triptych.recommender.money.budget.budget_lines import MoneyBasis
 from triptych.recommender.money.planner.problem import IntArray
@@ -68,11 +68,14 @@ class RoleOffer(Arrays):
         return len(self.rows)
 
 
+def offered_as(role: str) -> tuple[str, ...]:
+    """The roles of the catalogue from which a role of a budget may be filled."""
+    return (OFFERED_AS[role], "main") if role == "centre" else (OFFERED_AS[role],)
+
+
 def eligible(catalogue: Loudspeakers, role: str) -> IndexArray:
     """The rows that may fill a role; as a centre also small mains, and any mains beside two of their own."""
-    offered = catalogue.offered[OFFERED_AS[role]]
-    if role == "centre":
-        offered = offered | catalogue.offered["main"]
+    offered = np.logical_or.reduce([catalogue.offered[one] for one in offered_as(role)])
     return np.flatnonzero(offered & ~catalogue.retired)
 
 
@@ -85,27 +88,26 @@ def offer(
     catalogue: Loudspeakers, role: str, pieces: int, basis: MoneyBasis, in_stock: bool
 ) -> tuple[RoleOffer, tuple[LeftOut, ...]]:
     """What the catalogue offers for a role at a price that is known, and what is left out."""
+    could, asked = eligible(catalogue, role), catalogue.asked
+    kinds, like = asked.kinds(could)
+    priced = np.array([not why_no_price(asked, row, basis) for row in kinds.tolist()], dtype=np.bool_)[like]
+    few = ~(catalogue.boxes.available[could] >= pieces)
+    in_pairs, gone = catalogue.boxes.sold[could] == Sold.PAIR, catalogue.boxes.life[could] == Life.DISCONTINUED
+    had = ~((few & (in_stock | gone)) | (in_pairs & (pieces % 2 == 1)))
+    kept = had & priced
     reasons: dict[str, list[str]] = {}
-    rows: list[int] = []
-    could = eligible(catalogue, role)
-    silent = beside_itself_only(catalogue, could) & (role == "centre")
-    in_pairs, gone = catalogue.boxes.sold == Sold.PAIR, catalogue.boxes.life == Life.DISCONTINUED
-    flags = zip(*(part.tolist() for part in (could, silent, in_pairs[could], gone[could])), strict=True)
-    for row, quiet, paired, last in flags:
-        few = catalogue.available[row] is None or (catalogue.available[row] or 0) < pieces
-        reason = _supply(few, paired, last, pieces, in_stock) or why_no_price(catalogue.asked, row, basis)
-        if reason and quiet:
-            continue
-        if reason:
-            reasons.setdefault(reason, []).append(catalogue.names[row])
-        else:
-            rows.append(row)
-    costs, most = _costs(catalogue.asked, rows, pieces, basis), int(MOST_MONEY) * 10 ** minor_digits(basis.currency)
-    if too_dear := [row for row, cost in zip(rows, costs, strict=True) if cost > most]:
+    told_of = ~kept & ~(beside_itself_only(catalogue, could) & (role == "centre"))
+    flags = zip(*(part[told_of].tolist() for part in (could, few, in_pairs, gone)), strict=True)
+    for row, short, paired, last in flags:
+        reason = _supply(short, paired, last, pieces, in_stock) or why_no_price(asked, row, basis)
+        reasons.setdefault(reason, []).append(catalogue.names[row])
+    rows = could[kept]
+    costs, most = _costs(asked, rows, pieces, basis), int(MOST_MONEY) * 10 ** minor_digits(basis.currency)
+    if too_dear := [row for row, cost in zip(rows.tolist(), costs, strict=True) if cost > most]:
         reasons["its price is out of range"] = [catalogue.names[row] for row in too_dear]
-        rows = [row for row, one in zip(rows, costs, strict=True) if one <= most]
+        rows = rows[[cost <= most for cost in costs]]
     cost = np.array([one for one in costs if one <= most], dtype=np.int64)
-    return RoleOffer(role, np.array(rows, dtype=np.intp), pieces, cost, cost / pieces), told(role, reasons)
+    return RoleOffer(role, rows, pieces, cost, cost / pieces), told(role, reasons)
 
 
 def told(role: str, reasons: Mapping[str, Iterable[str]]) -> tuple[LeftOut, ...]:
@@ -140,17 +142,20 @@ def why_no_price(asked: AskingPrices, row: int, basis: MoneyBasis) -> str:
     return ""
 
 
-def _costs(asked: AskingPrices, rows: list[int], pieces: int, basis: MoneyBasis) -> list[int]:
+def _costs(asked: AskingPrices, rows: IndexArray, pieces: int, basis: MoneyBasis) -> list[int]:
     """What so many boxes of each take from the limit: exact, rounded once, as a line of a budget is. [minor units]."""
-    factors: dict[tuple[str | None, str | None, float | None], Fraction] = {}
-    costs = []
-    for row in rows:
-        key = asked.currency[row], asked.tax[row], asked.tax_rate[row]
-        if key not in factors:
-            factors[key] = in_the_plan(*key, basis)
-        boxes = Fraction(pieces, 2) if asked.per[row] == "pair" else pieces
-        costs.append(round_half_up((asked.minor[row] or 0) * boxes * factors[key]))
-    return costs
+    kinds, like = asked.kinds(rows)
+    each = [_factor(asked, row, pieces, basis).as_integer_ratio() for row in kinds.tolist()]
+    # round_half_up, without a fraction for every price
+    minor = (asked.minor[row] or 0 for row in rows.tolist())
+    ratios = (each[kind] for kind in like.tolist())
+    return [(2 * one * over + under) // (2 * under) for one, (over, under) in zip(minor, ratios, strict=True)]
+
+
+def _factor(asked: AskingPrices, row: int, pieces: int, basis: MoneyBasis) -> Fraction:
+    """By how much a price on file is multiplied for so many boxes."""
+    boxes = Fraction(pieces, 2) if asked.per[row] == "pair" else Fraction(pieces)
+    return boxes * in_the_plan(asked.currency[row], asked.tax[row], asked.tax_rate[row], basis)
 
 
 def in_the_plan(currency: str | None, tax: str | None, rate: float | None, basis: MoneyBasis) -> Fraction:

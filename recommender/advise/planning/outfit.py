@@ -15,6 +15,7 @@ from typing import Final, Self
 
 import numpy as np
 
+from triptych.catalog.database.gathering import Words
 from triptych.catalog.equipment_record import EquipmentRecord
 from triptych.catalog.money import round_half_up, to_minor
 from triptych.catalog.ways_told import Minor, Perhaps
@@ -116,7 +117,7 @@ def articles_of(
             continue
         minor = None if record.price is None else to_minor(record.price, record.currency)
         tax = record.tax.value if record.tax else None
-        asked = AskingPrices([minor], [record.currency], [None], [tax], [record.tax_rate], [None])
+        asked = AskingPrices([minor], *map(Words.alone, (record.currency, None, tax, record.tax_rate, None)))
         reason = "discontinued" if record.status is Status.DISCONTINUED else why_no_price(asked, 0, basis)
         role = ELECTRONICS if gives_of(record).drives else ACCESSORIES
         if reason:

@@ -12,7 +12,7 @@ from typing import Final, Self
 from sqlalchemy.orm import Session
 
 from triptych.catalog.equipment_record import CAUTION
-from triptych.catalog.money import money, to_minor
+from triptych.catalog.money import in_words, money, to_minor
 from triptych.catalog.records import RoomRecord
 from triptych.recommender.advise.planning import told
 from triptych.recommender.advise.planning.agreement import unlike_match
@@ -20,16 +20,17 @@ from triptych.recommender.advise.planning.cheaper import cheaper
 from triptych.recommender.advise.planning.choose import Choice, Searched, best_systems, choices
 from triptych.recommender.advise.planning.fitted import demand
 from triptych.recommender.advise.planning.from_stock import Unlimited, otherwise, to_receive, unlimited
-from triptych.recommender.advise.planning.ground import Clock, Ground
+from triptych.recommender.advise.planning.ground import Ground
 from triptych.recommender.advise.planning.judgement import Judgement
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.outfit import BORNE_BY, ELECTRONICS
 from triptych.recommender.advise.planning.plan_answer import NextMoney, PlanAnswer, WayOut
+from triptych.recommender.advise.planning.reading import Clock
 from triptych.recommender.advise.planning.wanted import Wanted
 from triptych.recommender.advise.planning.worth import AROUND
 from triptych.recommender.advise.voices import Fresh
 from triptych.recommender.money.budget.check import Check
-from triptych.recommender.money.budget.rules import RuleSet
+from triptych.recommender.money.budget.rules import RuleSet, in_sentences
 from triptych.recommender.money.planner.problem import Outcome, System
 from triptych.recommender.money.planner.relax import relaxations
 
@@ -40,7 +41,7 @@ SYSTEMS: Final = 5
 """The best and the next best four."""
 
 LOOKED: Final = 0.2
-"""So long some system is looked for at least among what was judged, where there was no time to judge all [s]."""
+"""So long some system is looked for at least among what was judged, though the time is up [s]."""
 
 GRACE: Final = 1.0
 """So long it is looked for what stands in the way at least, where nothing is possible and the time is up [s]."""
@@ -79,8 +80,8 @@ def plan(
     in_stock : bool
         Whether only what can be promised from stock now is chosen; what would be otherwise is told beside it.
     time_limit : float
-        For all of it. Once the catalogue's columns are read three fifths of what is left may go into judging, and what
-        is not judged by then is left out and told. [s]
+        For all of it. A third of what is left once the modules are there may go into reading, three quarters of what is
+        left then into judging; what is not read or judged by then is left out and told. [s]
     say : callable
         Told what is being done.
     began : float, optional
@@ -99,7 +100,7 @@ def plan(
     judgement = Judgement.of(ground.unlimited() if in_stock else ground, rule_set)
     among = choices(ground, rule_set, judgement.in_stock(ground) if in_stock else judgement)
     say("searching for the best system")
-    left = max(LOOKED if any(choice.cut for choice in among) else 0.0, deadline - monotonic())
+    left = max(LOOKED, deadline - monotonic())
     searched = Searched(best_systems(ground, among, SYSTEMS, left), among)
     free = None
     if in_stock and not _up(searched, deadline):
@@ -110,7 +111,7 @@ def plan(
     elif searched.found.outcome is Outcome.IMPOSSIBLE:
         say("looking for what stands in the way")
     beside = Beside.of(ground, searched, deadline)
-    ways_out = _ways_out(ground, searched, deadline)
+    ways_out = _ways_out(ground, searched, rule_set, deadline)
     return _answer(ground, searched, rule_set, beside, ways_out, free, deadline), ground.book.fresh
 
 
@@ -167,10 +168,10 @@ def _answer(
     room = ground.setting.room if ground.setting else None
     systems = told.whole_systems(ground, searched.found, rule_set)
     over = _over_cap(ground, searched, room)
-    other = otherwise(searched, systems, free) if free else None
+    other = otherwise(searched, systems, free, rule_set) if free else None
     return PlanAnswer(
         outcome=told.OUTCOME[searched.found.outcome],
-        statement=_statement(searched, systems[0].check if systems else None, free),
+        statement=_statement(searched, rule_set, systems[0].check if systems else None, free),
         optimal=told.OUTCOME[searched.found.outcome] == "optimal",
         gap=searched.found.gap,
         room=room.name if room else "",
@@ -200,7 +201,7 @@ def _answer(
             *fixed.cautions,
             *([] if over else _room_cautions(room)),
             *_outfit_cautions(choice),
-            *_late(ground.clock),
+            *([ground.unread_words] if ground.unread_words else _late(ground.clock)),
         ),
         otherwise=other,
     )
@@ -212,9 +213,9 @@ def _unlike(ground: Ground, searched: Searched, deadline: float) -> str:
     return unlike_match(ground, *searched.found.systems[0], max(0.0, deadline - monotonic()))
 
 
-def _statement(searched: Searched, best: Check | None, free: Unlimited | None) -> str:
+def _statement(searched: Searched, rule_set: RuleSet, best: Check | None, free: Unlimited | None) -> str:
     misfits = [one.rule.name for one in best.fits if not one.holds] if best else []
-    text = told.statement(searched, best.missing if best else (), misfits)
+    text = told.statement(searched, in_sentences(rule_set), best.missing if best else (), misfits)
     if free is None or searched.found.outcome is not Outcome.IMPOSSIBLE:
         return text
     if free.impossible:
@@ -246,14 +247,15 @@ def _weights(wanted: Wanted, choice: Choice) -> dict[str, float]:
     return {role: weight for role, weight in wanted.weights.items() if role in judged}
 
 
-def _ways_out(ground: Ground, searched: Searched, deadline: float) -> tuple[WayOut, ...]:
+def _ways_out(ground: Ground, searched: Searched, rule_set: RuleSet, deadline: float) -> tuple[WayOut, ...]:
     if searched.found.outcome is not Outcome.IMPOSSIBLE:
         return ()
     if short := to_receive(ground, searched.among, max(GRACE, deadline - monotonic())):
         return short
     choice = searched.among[0]
     ways = relaxations(choice.problem, choice.barred, max(GRACE, deadline - monotonic()))
-    return tuple(told.way_out(one, choice, ground.wanted.fixed.currency) for one in ways)
+    rules, currency = in_sentences(rule_set), ground.wanted.fixed.currency
+    return tuple(told.way_out(one, choice, currency, rules) for one in ways)
 
 
 def _left_out(among: Sequence[Choice]) -> tuple[LeftOut, ...]:
@@ -340,5 +342,5 @@ def _over_cap(ground: Ground, searched: Searched, room: RoomRecord | None) -> li
 def _room_cautions(room: RoomRecord | None) -> list[str]:
     if room is None or room.money is None or room.money.centre is None:
         return []
-    cap = f"{room.money.centre} {room.money.currency or ''}".strip()
+    cap = in_words(room.money.centre, room.money.currency)
     return [f"the cap on the centre in {room.name} ({cap}) is not applied: the plan's limit and rules take its place"]

@@ -47,10 +47,13 @@ _FRONT = ("mains", "centre")
 _NOWHERE = ("", "", None)
 
 
-def statement(searched: Searched, missing: Sequence[str] = (), misfits: Sequence[str] = ()) -> str:
+def statement(
+    searched: Searched, rules: Mapping[str, str], missing: Sequence[str] = (), misfits: Sequence[str] = ()
+) -> str:
     """How far what was found is proven, in a sentence.
 
-    `missing` has no line, so that the system isn't whole; `misfits` are shoulds on what fits that do not hold.
+    `rules` are what each asks, by its name; `missing` has no line, so that the system isn't whole; `misfits` are
+    shoulds on what fits that do not hold.
     """
     found = searched.found
     if found.outcome is Outcome.IMPOSSIBLE:
@@ -61,11 +64,11 @@ def statement(searched: Searched, missing: Sequence[str] = (), misfits: Sequence
         least = f"a better one would be worth {told_points(found.gap or 0.0)} more at most"
         if any(choice.cut for choice in searched.among):
             least = f"not all could be judged, and {least}"
-        return f"stopped after {found.seconds:.1f} s: {least}; {_held(*found.systems[0], missing, misfits)}"
+        return f"stopped after {found.seconds:.1f} s: {least}; {_held(*found.systems[0], rules, missing, misfits)}"
     proven = f"optimal: of {found.of:,} systems none is worth more, or as much for less"
     if found.of == 1:
         proven = "optimal: it is the only system there is"
-    return f"{proven}; {_held(*found.systems[0], missing, misfits)}"
+    return f"{proven}; {_held(*found.systems[0], rules, missing, misfits)}"
 
 
 def told_points(points: float) -> str:
@@ -77,11 +80,14 @@ def told_points(points: float) -> str:
     return "less than 0.01" if 0 < points < 0.005 else f"{points:.2f}"
 
 
-def _held(choice: Choice, system: System, missing: Sequence[str], misfits: Sequence[str]) -> str:
+def _held(
+    choice: Choice, system: System, rules: Mapping[str, str], missing: Sequence[str], misfits: Sequence[str]
+) -> str:
     """What a system lacks, and what it costs itself by the shoulds that it breaks."""
-    broken = choice.problem.penalties(system)
+    broken = {rules.get(name, name): cost for name, cost in choice.problem.penalties(system).items()}
     whole = f"incomplete, without a line for {', '.join(missing)}" if missing else ""
-    strange = f"; {', '.join(misfits)} {'do' if len(misfits) > 1 else 'does'} not hold" if misfits else ""
+    asked = ", ".join(rules.get(name, name) for name in misfits)
+    strange = f"; what does not hold: {asked}" if misfits else ""
     if not broken:
         return (whole or ("every must holds" if misfits else "every rule that is judged holds")) + strange
     if not any(broken.values()):
@@ -311,7 +317,7 @@ def enough(by: float) -> str:
     return f"{ceil(round(by / step, 6)) * step:.3g}"
 
 
-def way_out(one: Relaxation, choice: Choice, currency: str) -> WayOut:
+def way_out(one: Relaxation, choice: Choice, currency: str, rules: Mapping[str, str]) -> WayOut:
     """One relaxation in words."""
     names = " and ".join(one.names)
     if one.obstacle is Obstacle.ROLE:
@@ -328,7 +334,8 @@ def way_out(one: Relaxation, choice: Choice, currency: str) -> WayOut:
     amounts = tuple(float(by) / 10 ** minor_digits(currency) for by in minor)
     if one.obstacle is Obstacle.LIMIT:
         return WayOut("limit", one.names, amounts, currency, f"raise the limit by {money(minor[0], currency)}")
-    told = " and ".join(f"'{name}' by {money(by, currency)}" for name, by in zip(one.names, minor, strict=True))
+    asked = [f"'{name}'" + (f" ({rules[name]})" if name in rules else "") for name in one.names]
+    told = " and ".join(f"{name} by {money(by, currency)}" for name, by in zip(asked, minor, strict=True))
     return WayOut("rule", one.names, amounts, currency, f"relax {told}")
 
 

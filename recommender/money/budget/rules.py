@@ -205,6 +205,11 @@ def about(rule: Rule) -> str:
     return f"{bound} as much as {right}" if rule.factor == 1 else f"{bound} {told_factor(rule)} {right}"
 
 
+def in_sentences(rule_set: RuleSet) -> dict[str, str]:
+    """What each rule asks within a sentence, by its name."""
+    return {rule.name: about(rule) for rule in rule_set.rules}
+
+
 def _named_side(roles: Sequence[str], measure: Measure) -> str:
     whole = " or ".join(f"the {role}" for role in roles)
     if measure is Measure.ALL or (measure is Measure.ONE and set(roles) <= {"centre", "sub"}):

@@ -26,12 +26,14 @@ from triptych.catalog.stock import record_movement
 from triptych.recommender.advise import everybody, voices
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.match import ask as match_all
+from triptych.recommender.advise.planning import plan as planning
+from triptych.recommender.advise.planning import reading as reading_in_time
 from triptych.recommender.advise.planning.ground import NO_TIME, Ground
 from triptych.recommender.advise.planning.plan_answer import Pick, PlanAnswer
 from triptych.recommender.advise.planning.wanted import ROLE_WEIGHTS
 from triptych.recommender.money.budget.budget_lines import BudgetLine
 from triptych.recommender.money.budget.check import BudgetVerdict, check
-from triptych.recommender.money.budget.rules import DEFAULT, MUSIC_FIRST, RuleSet
+from triptych.recommender.money.budget.rules import DEFAULT, MUSIC_FIRST, RuleSet, in_sentences
 
 pytestmark = pytest.mark.plan
 
@@ -324,7 +326,8 @@ def test_a_should_that_is_broken_is_named_with_what_it_costs(shop: Engine) -> No
     # a sub that nobody wants costs nothing, though film would like one
     ((name, cost),) = answer.systems[0].shoulds.items()
     assert name != "sub_floor"
-    assert f"{name} ({cost:.2f})" in answer.statement
+    assert f"{in_sentences(DEFAULT)[name]} ({cost:.2f})" in answer.statement
+    assert name not in answer.statement
 
 
 def test_an_empty_catalogue_says_what_is_lacking(own: Engine) -> None:
@@ -333,11 +336,42 @@ def test_an_empty_catalogue_says_what_is_lacking(own: Engine) -> None:
     assert {one.names[0] for one in answer.ways_out} == {"mains", "centre", "surrounds", "sub"}
 
 
-def test_stopped_early_it_says_so_and_how_far_off_it_may_be(shop: Engine) -> None:
+def test_stopped_early_it_says_so_and_how_far_off_it_may_be(shop: Engine, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(planning, "LOOKED", 0.0)
     answer = ask(shop, limit=4200, place=shops.room(), time_limit=0.0)
     assert answer.outcome == "stopped_early"
     assert "stopped after" in answer.statement
     assert (answer.gap is not None) == bool(answer.systems)
+
+
+@pytest.mark.parametrize("place", [shops.room(), None])
+def test_a_limit_too_short_to_read_all_says_how_many_nobody_read_and_claims_nothing(
+    shop: Engine, place: RoomRecord | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = ask(shop, limit=4200, place=place)
+    monkeypatch.setattr(reading_in_time, "READ_WHOLE", 1)
+    monkeypatch.setattr(reading_in_time, "READ_AT_LEAST", 2)
+    answer = ask(shop, limit=4200, place=place, time_limit=0.0)
+    assert (answer.outcome, answer.optimal) == ("stopped_early", False)
+    # two of three, three, three and two are read
+    assert any("time to read 8 of 11 loudspeakers" in words for words in answer.cautions)
+    assert (answer.gap is not None) == bool(answer.systems)
+    for one in answer.systems[:1]:
+        # what nobody read is worth no more than is told
+        assert one.value <= whole.systems[0].value <= one.value + (answer.gap or 0.0)
+        assert "not all could be judged" in answer.statement
+    assert not answer.next_money or not answer.next_money.proven
+
+
+def test_what_stands_on_a_line_is_read_though_there_is_no_time(shop: Engine, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(reading_in_time, "READ_WHOLE", 0)
+    monkeypatch.setattr(reading_in_time, "READ_AT_LEAST", 1)
+    for tower in (one for one in SHOP if one.roles == SHOP[0].roles):
+        owned = f'[[line]]\nrole = "mains"\nitem = "{tower.name}"\nquantity = 2\nowned = true\n'
+        want = "[want]\ncentre = 1\nsurrounds = 2\nsub = 1\n"
+        answer = ask(shop, want, owned + ACCESSORIES, limit=4200, place=shops.room(), time_limit=0.0)
+        assert answer.outcome == "stopped_early"
+        assert all(pick.speaker == tower.name for one in answer.systems for pick in one.picks if pick.role == "mains")
 
 
 @pytest.mark.parametrize("place", [shops.room(), None])
