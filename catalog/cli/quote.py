@@ -74,7 +74,8 @@ def make(
         str | None,
         typer.Option(
             "--price",
-            help="What one is to cost, '480 EUR', in place of the catalogue; with tax where that price has it.",
+            help="What each is to cost, also of a pair, '480 EUR', in place of the catalogue; with tax where that "
+            "price has it.",
             show_default=False,
         ),
     ] = None,

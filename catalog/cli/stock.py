@@ -143,7 +143,10 @@ OPTIONS: Final = {
     ),
     "price": CommandOption(
         "amount",
-        _text("--price", "What one was sold for, without tax also where a quote's price has it: '480 EUR'."),
+        _text(
+            "--price",
+            "What each was sold for, also of a pair, without tax also where a quote's price has it: '480 EUR'.",
+        ),
         None,
     ),
     "note": CommandOption("note", words.NoteOption, None),
