@@ -296,7 +296,7 @@ def test_a_table_fits_its_terminal(
     text = stocked("list").stdout
     assert max(map(len, text.splitlines())) <= int(columns)
     assert all(
-        word in text for word in ["Bramble Low", "450×120×–", "ported, front", "520 EUR", "1300 EUR/pair", *also]
+        word in text for word in ["Bramble Low", "450×120×–", "ported, front", "520.00 EUR", "1300.00 EUR/pair", *also]
     )
 
 

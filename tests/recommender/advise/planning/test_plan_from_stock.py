@@ -137,7 +137,7 @@ def test_a_rule_that_only_an_order_keeps_is_named(shop: Engine) -> None:
     stocked(shop, record(TOWER), record(CENTRE), record(BASS), record(BASS, model="Toy", low_limit="45", price="100"),
             Tower=2, Wide=1, Toy=1)  # fmt: skip
     answer = asked_from_stock(shop, FRONT + "sub = 1\n")
-    assert "of the shoulds has cost it worth: sub_floor" in answer.statement
+    assert "of the shoulds has cost it worth: the sub at least 15 % of the audio total" in answer.statement
     assert answer.otherwise is not None
     assert answer.otherwise.keeps == ("sub_floor",)
     assert "of the shoulds" not in answer.otherwise.statement
