@@ -18,7 +18,7 @@ from triptych.recommender.advise.equipping import with_facts
 from triptych.recommender.advise.planning import worth
 from triptych.recommender.advise.planning.offers import OFFERED_AS, LeftOut, RoleOffer, offer, offered_as, sifted
 from triptych.recommender.advise.planning.outfit import Article, articles_of
-from triptych.recommender.advise.planning.reading import NO_HURRY, Clock, InTime
+from triptych.recommender.advise.planning.read_in_time import NO_HURRY, Clock, InTime
 from triptych.recommender.advise.planning.wanted import Wanted
 from triptych.recommender.advise.planning.worth import RoleWorth, Unheard
 from triptych.recommender.advise.pricing import named

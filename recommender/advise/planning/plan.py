@@ -25,7 +25,7 @@ from triptych.recommender.advise.planning.judgement import Judgement
 from triptych.recommender.advise.planning.offers import LeftOut
 from triptych.recommender.advise.planning.outfit import BORNE_BY, ELECTRONICS
 from triptych.recommender.advise.planning.plan_answer import NextMoney, PlanAnswer, WayOut
-from triptych.recommender.advise.planning.reading import Clock
+from triptych.recommender.advise.planning.read_in_time import Clock
 from triptych.recommender.advise.planning.wanted import Wanted
 from triptych.recommender.advise.planning.worth import AROUND
 from triptych.recommender.advise.voices import Fresh

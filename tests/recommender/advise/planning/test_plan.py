@@ -27,7 +27,7 @@ from triptych.recommender.advise import everybody, voices
 from triptych.recommender.advise.match import Question, match
 from triptych.recommender.advise.match import ask as match_all
 from triptych.recommender.advise.planning import plan as planning
-from triptych.recommender.advise.planning import reading as reading_in_time
+from triptych.recommender.advise.planning import read_in_time
 from triptych.recommender.advise.planning.ground import NO_TIME, Ground
 from triptych.recommender.advise.planning.plan_answer import Pick, PlanAnswer
 from triptych.recommender.advise.planning.wanted import ROLE_WEIGHTS
@@ -349,8 +349,8 @@ def test_a_limit_too_short_to_read_all_says_how_many_nobody_read_and_claims_noth
     shop: Engine, place: RoomRecord | None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     whole = ask(shop, limit=4200, place=place)
-    monkeypatch.setattr(reading_in_time, "READ_WHOLE", 1)
-    monkeypatch.setattr(reading_in_time, "READ_AT_LEAST", 2)
+    monkeypatch.setattr(read_in_time, "READ_WHOLE", 1)
+    monkeypatch.setattr(read_in_time, "READ_AT_LEAST", 2)
     answer = ask(shop, limit=4200, place=place, time_limit=0.0)
     assert (answer.outcome, answer.optimal) == ("stopped_early", False)
     # two of three, three, three and two are read
@@ -364,8 +364,8 @@ def test_a_limit_too_short_to_read_all_says_how_many_nobody_read_and_claims_noth
 
 
 def test_what_stands_on_a_line_is_read_though_there_is_no_time(shop: Engine, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reading_in_time, "READ_WHOLE", 0)
-    monkeypatch.setattr(reading_in_time, "READ_AT_LEAST", 1)
+    monkeypatch.setattr(read_in_time, "READ_WHOLE", 0)
+    monkeypatch.setattr(read_in_time, "READ_AT_LEAST", 1)
     for tower in (one for one in SHOP if one.roles == SHOP[0].roles):
         owned = f'[[line]]\nrole = "mains"\nitem = "{tower.name}"\nquantity = 2\nowned = true\n'
         want = "[want]\ncentre = 1\nsurrounds = 2\nsub = 1\n"
