@@ -49,5 +49,6 @@ def keep_profiles(session: Session, theirs: sa.ColumnElement[bool]) -> None:
 
 def described(record: LoudspeakerRecord) -> tuple[object, ...]:
     """Give all of a loudspeaker that a profile is made of: what `candidates.described_columns` reads."""
-    built = (record.orientation, record.width, record.height, record.layout, record.woofer_spacing)
-    return (*built, *rows.driver_rows(record), *rows.crossover_rows(record))
+    # a centre that says nothing of its pose and size is taken to lie, so that roles count
+    own = (record.roles, record.orientation, record.width, record.height, record.layout, record.woofer_spacing)
+    return (*own, *rows.driver_rows(record), *rows.crossover_rows(record))

@@ -274,6 +274,7 @@ def test_a_profile_takes_the_place_of_the_one_before(engine: sa.Engine) -> None:
         ({"tweeter_size": 0.0123}, False),
         ({"crossover": (1234.0,)}, False),
         ({"woofer_spacing": 0.21}, False),
+        ({"roles": LINDEN.roles ^ {Role.MAIN}}, False),
     ],
 )
 def test_a_profile_stays_where_nothing_changes_of_what_it_is_made_of(

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,13 +17,15 @@ from typer.testing import CliRunner
 
 from triptych.catalog.cli import speaker
 from triptych.catalog.database.address import as_url
-from triptych.catalog.database.candidates import candidate_columns
+from triptych.catalog.database.candidates import candidate_columns, described_columns
 from triptych.catalog.database.edits import edit_loudspeaker
 from triptych.catalog.database.engine import open_engine, reading, writing
 from triptych.catalog.database.models import AcousticProfile, Loudspeaker
 from triptych.catalog.database.profiles import StoredProfile
+from triptych.catalog.database.reads import stored_by_key
+from triptych.catalog.database.writes import save_loudspeakers
 from triptych.recommender.advise import ahead, many_profiles
-from triptych.recommender.advise.catalogue import loudspeakers_of
+from triptych.recommender.advise.catalogue import described, loudspeakers_of
 from triptych.recommender.cli import app
 from triptych.recommender.physics.profile import MODEL_VERSION
 
@@ -131,6 +136,47 @@ def test_who_is_edited_has_another_profile_and_who_is_not_named_or_retired_none(
     assert after[first][0] == before[first][0] + 1
     assert after[first][2] != before[first][2]
     assert retired not in after
+
+
+def test_a_centre_of_no_stated_size_that_is_offered_as_a_main_too_stands_and_has_another_profile(
+    bare: sa.Engine,
+) -> None:
+    name = "bramble thatch trivet wide centre"
+    unstated = {"orientation": "", "width": "", "height": ""}
+    with writing(bare) as session:
+        edit_loudspeaker(session, name, unstated, None)
+    assert ahead.profiles(bare, [name]) == 1
+    lying = kept(bare)[name]
+    with writing(bare) as session:
+        edit_loudspeaker(session, name, {"roles": "main; centre"}, None)
+    assert ahead.profiles(bare, [name]) == 1
+    assert kept(bare)[name][2] != lying[2]
+
+
+def test_a_list_of_new_prices_computes_no_profile(bare: sa.Engine) -> None:
+    everybody = names(bare)
+    assert ahead.profiles(bare, everybody) > 30
+    before = kept(bare)
+    with writing(bare) as session:
+        records = [item.record for item in stored_by_key(session, everybody).values()]
+        dearer = [replace(one, price=one.price + 1) for one in records if one.price is not None]
+        assert save_loudspeakers(session, dearer).changed == len(dearer) > 30
+    assert ahead.profiles(bare, everybody) == 0
+    assert {key: data for key, (_, _, data) in kept(bare).items()} == {key: data for key, (_, _, data) in before.items()}
+
+
+def test_nothing_is_read_for_profiles_that_does_not_decide_whether_they_stay(bare: sa.Engine) -> None:
+    class Noted(dict[str, Any]):
+        def __getitem__(self, name: str) -> Any:
+            read.add(name)
+            return super().__getitem__(name)
+
+    read: set[str] = set()
+    with reading(bare) as session:
+        described(Noted(described_columns(session, names(bare))))
+    # drivers and hand-overs decide whole; who is retired is not computed, and keeps what there is
+    own = {name for name in read if not re.match("tweeter_|midrange_|woofer_(?!spacing)|crossover_", name)}
+    assert own == {"roles", "orientation", "width", "height", "layout", "woofer_spacing", "retired"}
 
 
 def test_what_has_changed_gone_or_given_its_number_to_another_since_is_let_go(bare: sa.Engine) -> None:
