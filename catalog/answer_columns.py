@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from math import isfinite
-from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, runtime_checkable
+from typing import TYPE_CHECKING, Any, Final, Protocol, TypeAlias, runtime_checkable
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -142,6 +142,20 @@ def _numbers(column: Numbers) -> list[Any]:
     return found
 
 
+class _Texts(dict[float, str]):
+    """Numbers as JSON has them, each made out once: of those that are rounded many are alike."""
+
+    def __missing__(self, number: float) -> str:
+        text = self[number] = repr(number)
+        return text
+
+
+_TEXTS: Final = _Texts()
+
+TEXTS_KEPT: Final = 50_000
+"""From so many on they are let go: 6 MB."""
+
+
 def number_texts(values: NDArray[Any], digits: int | None) -> list[str]:
     """Numbers as JSON has them, to so many decimals, as `round` gives them; null where one is not finite."""
     import numpy as np
@@ -150,8 +164,12 @@ def number_texts(values: NDArray[Any], digits: int | None) -> list[str]:
     finite = np.isfinite(values)
     if not finite.all():
         values = np.where(finite, values, 0.0)
-    told = (values if digits is None else _rounded(values, digits)).tolist()
-    texts = list(map(repr, told))
+    if digits is None:
+        texts = list(map(repr, values.tolist()))
+    else:
+        if len(_TEXTS) > TEXTS_KEPT:
+            _TEXTS.clear()
+        texts = list(map(_TEXTS.__getitem__, _rounded(values, digits).tolist()))
     for place in (~finite).nonzero()[0].tolist():
         texts[place] = "null"
     return texts

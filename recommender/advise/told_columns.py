@@ -188,7 +188,7 @@ def _asked_there(there: list[Option], candidates: IndexArray, best: IndexArray, 
         which = np.flatnonzero((best == number) & (verdicts == Verdict.UNKNOWN))
         here = np.searchsorted(option.index, candidates[which])
         for gate in option.gates:
-            some = np.flatnonzero(gate.verdict[here] == Verdict.UNKNOWN)
+            some = np.flatnonzero(gate.verdicts(here) == Verdict.UNKNOWN)
             for row, question in zip(which[some].tolist(), gate.questions(here[some]), strict=True):
                 asked[row].append(question)
     return [" ".join(dict.fromkeys(questions)) for questions in asked] if any(asked) else Same("")
@@ -196,7 +196,7 @@ def _asked_there(there: list[Option], candidates: IndexArray, best: IndexArray, 
 
 def waiting(option: Option, here: IndexArray, told: Mapping[str, Column]) -> Rows:
     """Those at `here` that wait, each with the questions that would settle it; `told` is what else is told of them."""
-    open_gates = np.stack([gate.verdict[here] == Verdict.UNKNOWN for gate in option.gates])
+    open_gates = np.stack([gate.verdicts(here) == Verdict.UNKNOWN for gate in option.gates])
     first = open_gates.argmax(axis=0)
     questions: list[dict[str, None]] = [{} for _ in here]
     why, question = [""] * len(here), [""] * len(here)
@@ -231,8 +231,9 @@ def ruled_out(names: list[str], found: Sequence[Option], candidates: IndexArray,
     for option in found:
         row = np.searchsorted(option.index, candidates)
         there: BoolArray = np.append(option.index, -1)[row] == candidates
+        among, here = np.flatnonzero(there), row[there]
         for gate in option.gates:
-            fails = np.flatnonzero(there)[gate.verdict[row[there]] == Verdict.FAIL]
+            fails = among[gate.verdicts(here) == Verdict.FAIL]
             whys = gate.whys(row[fails])
             if gate.gate == "supply" and shelved:
                 whys = [_with(why, shelved.get(one)) for why, one in zip(whys, candidates[fails].tolist(), strict=True)]

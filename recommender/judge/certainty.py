@@ -222,10 +222,7 @@ def interval(
     shares = _shares(unknown, count)
     streams = np.stack([_stratified(cause.name) for cause in CAUSES])
     causes = np.broadcast_to(streams[:, :, None], (len(CAUSES), STRATA, count))
-    values = {
-        one.criterion.name: _drawn(one, causes, shares, partial(_column, OF_CRITERION + one.criterion.name))
-        for one in criteria
-    }
+    values = {one.criterion.name: _drawn_alike(one, causes, shares) for one in criteria}
     scores = np.broadcast_to(_scores(criteria, weights, values), (STRATA, count))
     ends = list(np.percentile(scores, INTERVAL, axis=0))
     open_ = np.flatnonzero(shares[OWN_DRIVERS] >= HALF_OPEN)
@@ -290,6 +287,18 @@ def _drawn(
         return values.value[None]
     mixed = _mixed(values.criterion.name, causes, shares, noise)
     return triangular(normal_distribution(mixed), values.low, values.value, values.high)
+
+
+def _drawn_alike(values: CriterionValues, causes: FloatArray, shares: FloatArray) -> FloatArray:
+    """The same where all candidates share the draws: those of whom as much is unknown of each cause, their chances."""
+    if not (values.high > values.low).any():
+        return values.value[None]
+    name = values.criterion.name
+    own = shares[[name in cause.criteria for cause in CAUSES]]
+    _, first, which = np.unique(own, axis=1, return_index=True, return_inverse=True)
+    mixed = _mixed(name, causes[:, :, first], shares[:, first], partial(_column, OF_CRITERION + name))
+    chance = normal_distribution(mixed).take(which.ravel(), axis=1)
+    return triangular(chance, values.low, values.value, values.high)
 
 
 def _scores(

@@ -73,7 +73,16 @@ class GateVerdicts(Arrays):
     @property
     def verdict(self) -> CodeArray:
         """The verdict of each box, as codes of `Verdict`."""
-        return np.frombuffer(bytes([case.verdict for case in self.cases]), dtype=np.int8)[self.case]
+        return self._codes[self.case]
+
+    @property
+    def _codes(self) -> CodeArray:
+        """The verdict of each case."""
+        return np.frombuffer(bytes([case.verdict for case in self.cases]), dtype=np.int8)
+
+    def verdicts(self, rows: IndexArray) -> CodeArray:
+        """The verdict of the boxes at `rows`."""
+        return self._codes[self.case[rows]]
 
     def verdict_of(self, index: int) -> Verdict:
         """The verdict of box `index`."""
