@@ -162,7 +162,8 @@ def test_a_list_of_new_prices_computes_no_profile(bare: sa.Engine) -> None:
         dearer = [replace(one, price=one.price + 1) for one in records if one.price is not None]
         assert save_loudspeakers(session, dearer).changed == len(dearer) > 30
     assert ahead.profiles(bare, everybody) == 0
-    assert {key: data for key, (_, _, data) in kept(bare).items()} == {key: data for key, (_, _, data) in before.items()}
+    after = kept(bare)
+    assert {key: data for key, (_, _, data) in after.items()} == {key: data for key, (_, _, data) in before.items()}
 
 
 def test_nothing_is_read_for_profiles_that_does_not_decide_whether_they_stay(bare: sa.Engine) -> None:
