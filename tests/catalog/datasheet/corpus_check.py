@@ -40,7 +40,7 @@ ASIDE = (
 """Folders of sheets whose number can be divided by three: at first nobody tunes a reader on them."""
 FOLDERS = (
     *("open", "fresh", "fresh2", "fresh2/aside", "fresh3", "fresh4"),
-    *("several", "several/aside", "solo", "solo/aside", *ASIDE),
+    *("several", "several/aside", "solo", "solo/aside", *ASIDE, "learn12"),
 )
 KINDS = {"maker's page", "PDF copy", "dealer's listing", "forum paste", "magazine table", "price list", "manual"}
 LANGUAGES = {"en-GB", "en-US", "de", "fr", "es", "it", "nl", "pl", "en-JP", "en-CN"}
