@@ -48,6 +48,8 @@ _ABBREVIATED: Final = re.compile(
     r"profo?|larg|haut|lung|larg|alt|anch|fond|tief|breit|hoch|diam|durch|prod|ser|item|type?|size|phone|fig|tab|pag|str"
 )
 """Words that are written short before a figure."""
+_OPENS_LABEL: Final = re.compile(r"\W*(?:min|max|nom|rec|freq|imp|sens|eff|res[ps])", re.IGNORECASE)
+"""A short word with which a label opens: 'Min. impedance'."""
 _NUMBER: Final = re.compile(r"[^\W\d](?:nr|nummer|number|no)$", re.IGNORECASE)
 """The word for a number before its full stop: 'Artikelnr. 104417'."""
 _BETWEEN: Final = re.compile(rf"\b{BETWEEN} \d[\d.,]*(?: ?[^\W\d]{{1,5}})?$", re.IGNORECASE)
@@ -223,9 +225,9 @@ def pieces(text: str) -> Iterator[tuple[int, int]]:
     edges = [0]
     for mark in _CLAUSE.finditer(text):
         piece = text[edges[-1] : mark.start()]
-        shortened = (
-            mark[0].startswith(".") and not text[mark.end()].isalpha() and (_is_short(piece) or _NUMBER.search(piece))
-        )
+        following = text[mark.end() :][:1]
+        short = _OPENS_LABEL.fullmatch(piece) if following.islower() else _is_short(piece) or _NUMBER.search(piece)
+        shortened = mark[0].startswith(".") and short and (following.islower() or not following.isalpha())
         listed = "/" in mark[0] and not amounts(folded(piece))
         if listed or (mark[0].strip() in ("/", "-") and text[mark.end()].isdigit() and not _of_two_kinds(text, mark)):
             continue

@@ -32,6 +32,7 @@ from triptych.catalog.datasheet.arrangement import find_parts
 from triptych.catalog.datasheet.doubts import raise_doubts, refuse_crowd
 from triptych.catalog.datasheet.draft import Draft
 from triptych.catalog.datasheet.folding import clauses_marked, half_width, printable, unwrapped
+from triptych.catalog.datasheet.going_on import rows_whole
 from triptych.catalog.datasheet.grounds import weighed
 from triptych.catalog.datasheet.gutters import columns_apart
 from triptych.catalog.datasheet.lines import SheetBlock, block_of, blocks, whole
@@ -103,7 +104,7 @@ def read_datasheet(
         raise BadInput(f"the text has {len(text)} characters; {LONGEST_TEXT} are the most, so cut it into parts")
     # a soft hyphen stands where a word may be broken, and is no part of it
     plain = (page_text(text) if is_page(text) else text).replace("\u00ad", "")
-    text = annotated(runs.joined(unwrapped(columns_apart(tabbed(clauses_marked(half_width(plain)))))))
+    text = annotated(runs.joined(unwrapped(columns_apart(rows_whole(tabbed(clauses_marked(half_width(plain))))))))
     parts, rest = ([], []) if one else find_parts(text, models)
     found = [block_of(part) for part in parts] if parts else [whole(text)] if one else blocks(text)
     each = [given or {}] * len(found) if given is None or isinstance(given, Mapping) else list(given)

@@ -27,7 +27,7 @@ from triptych.catalog.datasheet.sold_words import sold_words
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name, label
 
 _UNIT: Final = re.compile(
-    r"(?:mm|cm|m|in|inch(?:es)?|\"|kgs?|lbs?|dbs?|ohms?|ω|w|watts?|k?hz|€|£|\$|eur|gbp|usd|chf|pln|zl)(?: .{1,12})?"
+    r"(?:mm|cm|m|in|inch(?:es)?|\"|kgs?|lbs?|dbs?|ohms?|ω|w|watts?|k?hz|€|£|\$|eur|gbp|usd|chf|pln|zl)(?:[ /].{1,12})?"
 )
 _SALE: Final = re.compile(
     r"(?:1 ?|per |pro |je )?(?:paar|pairs?|pr|stuck|stk|st|each|ea|piece|pce|pz|coppia|cad|paire|unite|par|pareja|uds?|"
@@ -137,7 +137,7 @@ def by_rows(lines: Sequence[Line], number: int, below: Sequence[int]) -> tuple[l
     for row in rows:
         placed = dict(row.placed)
         maker = placed.pop(makers, None) if makers is not None else None
-        parts.append(_part(placed, head, naming, aside, beside, row.series))
+        parts.append(_part(placed, head, naming, aside, beside, row))
         parts[-1].pieces += _of_series(row, parts[-1])
         parts[-1].labelled = labelled
         if maker is not None and maker.text:
@@ -240,7 +240,9 @@ def _rows(
         placed = _under(head.cells, cells, lines[row].ruled)
         filled = [place for place, cell in placed.items() if cell.text]
         if not rows and not head.units and _are_units(placed):
-            head.units = {place: placed[place] for place in filled if _UNIT.fullmatch(folded(placed[place].text))}
+            goes_on = naming not in filled and not any(re.search(r"\d", placed[place].text) for place in filled)
+            units = (place for place in filled if goes_on or _UNIT.fullmatch(_bare_unit(placed[place])))
+            head.units = {place: placed[place] for place in units}
             taken.add(row)
             continue
         if lines[row].ruled and placed and len(filled) < _SHARE_OF_NOTE * len(placed) and len(placed) > 4:
@@ -281,9 +283,16 @@ _OF_ALL_IN_IT: Final = frozenset(("enclosure", "tweeter", "drivers", "sold"))
 
 def _are_units(placed: Mapping[int, Cell]) -> bool:
     """Whether the cells below a head are the units of its columns."""
-    filled = [folded(cell.text) for cell in placed.values() if cell.text]
+    filled = [_bare_unit(cell) for cell in placed.values() if cell.text]
     units = sum(_UNIT.fullmatch(text) is not None for text in filled)
     return units > 2 and units * 4 >= len(filled) * 3
+
+
+def _bare_unit(cell: Cell) -> str:
+    """What a cell below a head says, without the brackets of a unit: '(mm)', 'recom. (W)'."""
+    small = folded(cell.text)
+    bracket = re.fullmatch(r"(?:[a-z.]+ )?[(\[]([^()\[\]]+)[)\]]", small)
+    return bracket[1] if bracket else small
 
 
 def _sale_column(rows: Sequence[_Row], head: _Head) -> int | None:
@@ -335,11 +344,12 @@ def _part(
     naming: int,
     aside: Collection[int | None],
     beside: _Terms,
-    series: Cell | None,
+    row: _Row,
 ) -> SheetPart:
     """One row of a table as a loudspeaker, its prices with what they are for."""
     name, in_name = per_in_name(placed[naming])
-    part = SheetPart(name, series=series)
+    in_name = in_name or (sold_words(row.said.text) if row.said and label(row.said) == "price" else None)
+    part = SheetPart(name, series=row.series)
     for place, cell in placed.items():
         if place in (naming, beside.column) or place in aside or not cell.text:
             continue

@@ -13,6 +13,8 @@ from triptych.catalog.datasheet.text_cells import Cell, label
 _MARKS: Final = (r";\s", r"\s[•·∙]\s", r"\s\|\s", r"\s/\s", r",\s", r"\.\s", r"\s[–—-]\s")
 _LABEL: Final = r"(?P<label>[^\W\d](?:[^:;()\[\]•·|\d]|\([^()]*\)|\[[^\[\]]*\]){1,40}?)\s?:\s"
 _STARTS: Final = tuple(re.compile(rf"(?:^|{mark})\s*{_LABEL}") for mark in _MARKS)
+_BARE: Final = re.compile(r"(?:^|\s)(?P<label>[^\W\d_a-z]\w+\.?)\s?:\s")
+"""A label of one word behind no mark: 'Brand: Wren Model: W-3 Type: centre'."""
 _FEWEST: Final = 3
 """So many known labels behind one mark are a run; tried, no source."""
 _ONE_MATTER: Final = dict.fromkeys(("tweeter", "midrange", "woofer"), "drivers") | dict.fromkeys(AXES, "size")
@@ -29,7 +31,7 @@ def cut(line: str) -> list[str]:
     """
     if line.count(":") < _FEWEST:
         return [line]
-    places = max((_places(line, pattern) for pattern in _STARTS), key=len)
+    places = max((_places(line, pattern) for pattern in _STARTS), key=len) or _places(line, _BARE)
     if len(places) < _FEWEST:
         return [line]
     edges = [0, *(start for start, _ in places if start), len(line)]

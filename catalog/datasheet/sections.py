@@ -9,45 +9,15 @@ from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.mentions import Calls, calls_of, mentions
+from triptych.catalog.datasheet.offers import kinds, offered, priced_heading
 from triptych.catalog.datasheet.owner import IN_ORDER, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart, plain
 from triptych.catalog.datasheet.price_rows import split_description
 from triptych.catalog.datasheet.sheet_words import OPENS_PHRASE, RIVAL, SECTION
 from triptych.catalog.datasheet.text_cells import Cell, Line, is_name
 
-_KINDS: Final = (
-    (
-        "size",
-        re.compile(
-            r"\d\s*(?:mm|cm|\")?\s*[x×*]\s*\d+(?:[.,]\d+)?\s*(?:mm|cm|\")?\s*[x×*]\s*\d|\bL ?\d+ H ?\d+ P ?\d+",
-            re.IGNORECASE,
-        ),
-    ),
-    ("weight", re.compile(r"\d\s*(?:kg|lbs?)\b", re.IGNORECASE)),
-    ("level", re.compile(r"\d\s*dB\b(?!\))", re.IGNORECASE)),
-    ("load", re.compile(r"\d\s*(?:ohms?\b|Ω)", re.IGNORECASE)),
-    ("band", re.compile(r"\d\s*k?(?:Hz)?\s*[-–]\s*\d+(?:[.,]\d+)?\s*k", re.IGNORECASE)),
-    (
-        "price",
-        re.compile(r"(?:[€£$¥]|\b(?:usd|eur|gbp|chf|pln))\s*\d|\d\s*(?:€|£|\$|zł|eur|usd|gbp|chf|pln)", re.IGNORECASE),
-    ),
-)
 _NAME_END: Final = re.compile(r"\s*(?:[,:;|·(→\t]|->|\s[–—-]\s)\s*|\s{2,}")
 _NUMBERED: Final = re.compile(r"^\s*(?:\d{1,2}[.)]\s+|[•*►▪▸●–-]\s+|\d{1,5}[a-z]?\s{2,})")
-_LEADING: Final = re.compile(
-    r"\s*(?:(?:ref|art|cod|nr|no|nº|item|sku)\b\W*[\w./-]*\d[\w./-]*\s{2,})?(?P<name>\S.*?)\s*(?:\.{4,}|…{2,}|_{4,})\s*"
-    r"(?P<price>(?:[€£$] ?)?\d[\d.,]*(?:,-)?(?: ?(?:€|£|\$|zł|eur|usd|gbp|chf|pln)\b)?)\s*",
-    re.IGNORECASE,
-)
-"""A heading whose leaders run to a price."""
-_OFFER: Final = re.compile(
-    r"\s*(?:[\[(]?\d{1,2}[\]).]\s*)?(?:(?:usat[oaie]|used|gebraucht|occasion|tweedehands|usad[oa]s?|używan[eay]|neu|new|nuov[oaie]|"
-    r"ex-?demo\w*|b-?ware|b-?stock): +)?"
-    r"(?P<name>[^\W\d_](?:[^()\[\]€£$.,:|]|(?<=\d)[.,](?=\d))*?)\s*"
-    r"(?P<terms>(?:\([^()]*\)\s*)?(?:\.{4,}|…{2,}|_{4,}|\s[–—-]\s|,\s|:\s).*\S)\s*",
-    re.IGNORECASE,
-)
-"""A heading that goes on with the terms of an offer."""
 _TELLING: Final = 3
 _LONGEST_LEAD: Final = 40
 """So much stands before the first name where a line gives a value of each; tried, no source. [characters]."""
@@ -62,15 +32,6 @@ NO_NAME: Final = re.compile(
 _CORE: Final = frozenset(
     ("size", "width", "height", "depth", "weight", "sensitivity", "impedance", "response", "low", "price")
 )
-
-
-def kinds(text: str) -> set[str]:
-    """Return which kinds of figures a text holds.
-
-    >>> sorted(kinds("Sorrel 5, floorstander, 8 ohm, 89dB, 910x185x290 (hxwxd), 15.5kg"))
-    ['level', 'load', 'size', 'weight']
-    """
-    return {name for name, pattern in _KINDS if pattern.search(text)}
 
 
 def matters(pieces: Sequence[Piece]) -> set[str]:
@@ -95,7 +56,19 @@ def a_line_each(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | Non
     if len(found) > 1:
         found = _with_neighbours(found, able)
     found = found if len(found) > 1 else [_Told(*one, {"price"}) for one in _price_list(lines)]
-    return _agreeing(found) or _agreeing(_alike(able)) or _agreeing(_side_by_side(able))
+    made = _agreeing(found) or _agreeing(_alike(able)) or _agreeing(_side_by_side(able))
+    return _with_hanging(*made, lines) if made else None
+
+
+def _with_hanging(parts: list[SheetPart], taken: set[int], lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]]:
+    """Loudspeakers of a line each, with the lines that hang below it, further in."""
+    for part, number in zip(parts, sorted(taken), strict=True):
+        for below in range(number + 1, len(lines)):
+            if below in taken or not lines[below].cells or _indent(lines[below]) <= _indent(lines[number]) + 1:
+                break
+            part.pieces += _cells(lines[below].whole)
+            taken.add(below)
+    return parts, taken
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,8 +185,8 @@ def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     for place, number in enumerate(heads):
         end = heads[place + 1] if place + 1 < len(heads) else len(lines)
         end = next((row for row in range(number + 1, end) if _closes(lines, row, calls)), end)
-        priced = _priced(lines[number])
-        pieces = [*([priced[1]] if priced else []), *plain(lines[number + 1 : end])]
+        priced = priced_heading(lines[number])
+        pieces = [*(priced[1] if priced else []), *plain(lines[number + 1 : end])]
         told = {"price"} if priced else set[str]()
         told = told.union(*(kinds(piece.body.text) for piece in pieces))
         named = SheetPart(_opening_name(lines[number]), pieces, described=_tag(lines[number].whole))
@@ -226,7 +199,7 @@ def headed(lines: Sequence[Line]) -> tuple[list[SheetPart], set[int]] | None:
     own = [
         (part, rows, told)
         for part, rows, told in found
-        if not siblings or (part.name and part.name.text in siblings) or _offered(lines[rows[0]])
+        if not siblings or (part.name and part.name.text in siblings) or offered(lines[rows[0]])
     ]
     telling = [one for one in own if len(one[2]) >= enough]
     telling = telling if len(telling) > 1 else [one for one in found if len(one[2]) >= _TELLING]
@@ -267,7 +240,7 @@ def _tag(whole: Cell) -> Cell | None:
 
 def _opening_name(line: Line) -> Cell:
     whole = line.whole
-    if priced := _priced(line):
+    if priced := priced_heading(line):
         return priced[0]
     mark = re.search(r"\s*\(|\s+[–—-]\s|:$", whole.text)
     start = whole.text.index("]") + 2 if _tag(whole) and whole.text.startswith("[") else 0
@@ -275,28 +248,10 @@ def _opening_name(line: Line) -> Cell:
     return Cell(whole.text[start:end], whole.start + start, whole.column + start)
 
 
-def _priced(line: Line) -> tuple[Cell, Piece] | None:
-    """The name and the price of a heading in a price list: 'Ref. 21  Reed 2 ........ 165,00'."""
-    match = _LEADING.fullmatch(line.text)
-    if match is None:
-        return _offered(line)
-    name, price = (Cell(match[part], line.start + match.start(part), match.start(part)) for part in ("name", "price"))
-    return (name, Piece(price, (Cell("price", price.start, price.column),))) if is_name(name) else None
-
-
-def _offered(line: Line) -> tuple[Cell, Piece] | None:
-    """The name and the terms of a dealer's offer: '[2] Wren 4 (walnut, pair) ..... £425 was £875 new'."""
-    match = _OFFER.fullmatch(line.text)
-    if match is None or not {"price"} & kinds(match["terms"]):
-        return None
-    name, terms = (Cell(match[part], line.start + match.start(part), match.start(part)) for part in ("name", "terms"))
-    return (name, Piece(terms, (Cell("price", terms.start, terms.column),))) if is_name(name) else None
-
-
 def _headings(lines: Sequence[Line]) -> list[int]:
     """The lines that may be headings: below an empty one, or opening as such headings do."""
     able = [number for number, line in enumerate(lines) if _can_head(line)]
-    offers = [number for number in able if _offered(lines[number])]
+    offers = [number for number in able if offered(lines[number])]
     apart = [number for number in offers if _stands_apart(lines, number)]
     # one line with a price is what goes with a loudspeaker; two and more are a dealer's list
     able = [number for number in able if number not in offers or (number in apart and len(apart) > 1)]
@@ -308,13 +263,18 @@ def _headings(lines: Sequence[Line]) -> list[int]:
 
 
 def _stands_apart(lines: Sequence[Line], number: int) -> bool:
-    """Whether a line has an empty one above it and text below it."""
+    """Whether a line has an empty one above it and text below it, or hangs out over what stands below it."""
     below = number + 1 < len(lines) and bool(lines[number + 1].cells)
-    return below and (number == 0 or not lines[number - 1].cells)
+    hangs = below and _indent(lines[number + 1]) > _indent(lines[number])
+    return below and (hangs or number == 0 or not lines[number - 1].cells)
+
+
+def _indent(line: Line) -> int:
+    return len(line.text) - len(line.text.lstrip())
 
 
 def _can_head(line: Line) -> bool:
-    if not line.cells or (len(line.cells) > 1 and _priced(line) is None):
+    if not line.cells or (len(line.cells) > 1 and priced_heading(line) is None):
         return False
     if SECTION.match(folded(line.text.strip(" *_#|:"))):
         return False

@@ -12,6 +12,7 @@ from typing import Final
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.joining import AND
 from triptych.catalog.datasheet.mentions import calls_of, mentions
+from triptych.catalog.datasheet.offers import kinds
 from triptych.catalog.datasheet.owner import RESPECTIVELY, about
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import (
@@ -22,7 +23,7 @@ from triptych.catalog.datasheet.price_rows import (
 )
 from triptych.catalog.datasheet.price_tax import tax_span
 from triptych.catalog.datasheet.said_of import OF_A_KIND, apart, is_warning, said_of
-from triptych.catalog.datasheet.sections import is_shared, kinds
+from triptych.catalog.datasheet.sections import is_shared
 from triptych.catalog.datasheet.sheet_words import OTHER_GOODS, topics_in
 from triptych.catalog.datasheet.sold_words import sold_by_kind, sold_words, tells_sold
 from triptych.catalog.datasheet.text_cells import Cell, Line, label

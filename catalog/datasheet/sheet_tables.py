@@ -117,6 +117,7 @@ def by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tupl
     if is_name(corner) and corner not in heads and corner.text.split()[0].isupper():
         for part in parts:
             part.title = (corner,)
+    dashed = any(cell.text in _NONE for row in body for cell in lines[row].cells[1:])
     last: Cell | None = None
     for row, following in zip(body, [*body[1:], None], strict=True):
         first, *values = _parted(lines[row].cells, heads)
@@ -127,7 +128,10 @@ def by_columns(lines: Sequence[Line], number: int, below: Sequence[int]) -> tupl
         bracket = _rest_of_label(lines, row, following)
         for place in range(1, len(values)):
             values[place] = values[place - 1] if values[place].text in _AS_LEFT else values[place]
-        for part, value in _aligned(parts, heads, values, lines[row]):
+        # where a dash says that one has none, an empty cell says that it has the same
+        lone = dashed and len(values) == 1 and not lines[row].ruled and abs(values[0].column - heads[0].column) <= 2
+        of_each = ((part, values[0]) for part in parts) if lone else _aligned(parts, heads, values, lines[row])
+        for part, value in of_each:
             if part.maker is not None and part.name is part.maker and label(first) == "model":
                 part.name = joined([part.maker, value])
             else:
@@ -146,6 +150,8 @@ _WHO_SAYS: Final = re.compile(
 """Who says what stands in a column: two of them are of one loudspeaker."""
 _AS_LEFT: Final = frozenset(("←", "<-", "⇐", "〃"))
 """What a cell holds that says the same as the one on its left."""
+_NONE: Final = frozenset(("-", "–", "—", "--", "n/a"))
+"""What a cell holds that says that a loudspeaker has no such part."""
 _SUB_ROW: Final = re.compile(r"[-–—•·]\s")
 """How the label of a row opens that goes on with a label above it."""
 

@@ -159,7 +159,8 @@ def is_name(cell: Cell) -> bool:
     if not text or len(text) > 60 or len(text.split()) > 7 or not re.search(r"[^\W\d_]{2}|[A-Z]", text):
         return False
     if not _CODE.fullmatch(text) and re.search(
-        r"[:!?;€£$¥=]|\d\s*(?:eur|euros?|zł|zl|pln|usd|chf|yen)\b|"
+        r"[:!?;€£$¥=]|\d\s*(?:eur|euros?|zł|zl|pln|usd|chf|yen|(?:centi|milli|mili|zenti)m[eè]t\w+|centymetr\w*)\b|"
+        r"\b(?:mm|cm|kg|dB|k?Hz)\.?\s\d|"
         r"\d\s*(?:mm|cm|m|m2|kg|lbs?|dB|k?Hz|W|Ω|ohms?|in|inch|V)\b|\d ?[\"″%Ω]|\d[x×*]|±|\b(?:19|20)\d\d\b",
         text,
         re.IGNORECASE,
