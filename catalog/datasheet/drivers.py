@@ -69,6 +69,12 @@ _SPLIT: Final = re.compile(
     r"\s+(?=(?:low|mid|high)[- ]freq)|"
     rf"\s+(?:{AND}|{WITH})\s+(?=\(?\d|an?\b|un|ein|een|uno|due|two|twin|dual|zwei|deux|dos|tweeter|woofer)"
 )
+_SIZED: Final = re.compile(r"\d ?-?(?:mm|cm|\"|in\b|inch|zoll)")
+_ANOTHER_SIZE: Final = re.compile(
+    r"(?<=[^\W\d_]{3})\s+(?=(?:an?|eine?n?|une?|una?|uno|een) \d[\d.,]*[ -]?(?:mm|cm|\"|in\b|inch|zoll))|"
+    rf"\s+{AND}\s+(?=[^\W\d_]+ (?:[^\W\d_]+ )?\d[\d.,]*[ -]?(?:mm|cm|\"|in\b|inch|zoll))"
+)
+"""Before a driver that an article or a joiner brings in with its size."""
 _KEY_PARTS: Final = re.compile(r"\s*(?:/|,|\+|·)\s*")
 
 
@@ -221,7 +227,17 @@ def clauses(text: str) -> list[str]:
     """Return the pieces of a list of drivers: at commas, semicolons, plus signs, and 'and' before a count or a size."""
     # what stands in brackets goes with the driver before them
     whole = re.sub(r"(?<=[\d\"a-z]) \([^()]*\)", lambda match: re.sub(r"[,;]", " ", match[0]), text)
-    return [clause for clause in _SPLIT.split(whole) if clause and clause.strip()]
+    return [one for clause in _SPLIT.split(whole) if clause and clause.strip() for one in _of_two(clause)]
+
+
+def _of_two(clause: str) -> list[str]:
+    """Return a clause as two where another driver with a size of its own follows its own: '... flank a 25 mm dome'."""
+    for mark in _ANOTHER_SIZE.finditer(clause):
+        before, after = clause[: mark.start()], clause[mark.end() :]
+        kinds = kind_of(before), kind_of(after)
+        if None not in kinds and kinds[0] != kinds[1] and _SIZED.search(before):
+            return [before, after]
+    return [clause]
 
 
 def kind_of(clause: str, *, strictly: bool = False) -> str | None:

@@ -54,6 +54,7 @@ SHORTHAND: Final = (
     ("er-", re.compile(r"(?<!\d)([12]\d)er-(?=\S*(?:kalotte|hochton))"), r"\1 mm "),
     ("er-", re.compile(r"(?<!\d)([123]\d)er-(?=(?:tmt|tt|mt|tief|bass|mittel|chassis|koax)\S*)"), r"\1 cm "),
     ("er ", re.compile(r"(?<!\d)([123]\d)er (?=(?:tmt|tt|mt|tief|bass|mittel|chassis|koax)\S*)"), r"\1 cm "),
+    ("er", re.compile(r"(?<!\d)([1-3]\d\d)er[ -](?=(?:tmt|tt|mt|tief|bass|mittel|chassis|koax)\S*)"), r"\1 mm "),
     (
         " ",
         re.compile(rf"\b{BETWEEN} (\d[\d.,]*(?: ?[a-zω]{{1,5}})?) (?:{AND}|a) (?=\d)"),

@@ -13,20 +13,23 @@ from triptych.catalog.datasheet.sheet_words import topics_in
 
 _SIDES: Final = {
     "w": r"wide|across|long|width|breite?|breit|breed(?:te)?|larg(?:eur|hezza|[aeo])?|anch[oa]|anchura|b|"
-    r"szer(?:okosc|oka|oki)?\.?|w",
-    "h": r"high|tall|height|hohe|hoch|hoog(?:te)?|haut(?:eur)?|alt(?:ezza|ura|[aeo])?|wys(?:okosc|oka|oki)?\.?|h",
+    r"szer(?:okosci?|oka|oki)?\.?|w",
+    "h": r"high|tall|height|hohe|hoch|hoog(?:te)?|haut(?:eur)?|alt(?:ezza|ura|[aeo])?|wys(?:okosci?|oka|oki)?\.?|h",
     "d": r"deep|depth|tief(?:e)?|diep(?:te)?|prof(?:ondeur|ondita|undidad|ond[aeo]?|und[oa])?\.?|fondo|"
-    r"gl(?:eb(?:okosc|oka|oki)?)?\.?|t|p|front to back|front-to-back|d",
+    r"gl(?:eb(?:okosci?|oka|oki)?)?\.?|t|p|front to back|front-to-back|d",
 }
 _FIGURE: Final = r"\d+(?:[.,]\d+)?(?:[ -]\d{1,2}/\d{1,2})?"
-_UNIT: Final = r"mm|cm|(?:centi|milli)m[eè]t(?:er|re|ri|ros?)s?|in(?:ch(?:es)?)?\.?|\"|''|zoll|pouces|pulgadas|pollici"
+_UNIT: Final = (
+    r"mm|cm|(?:[cz]enti|mill?i)m[eè]t(?:er|re|ri|ros?)s?|centymetr(?:ow|y)?|"
+    r"in(?:ch(?:es)?)?\.?|\"|''|zoll|pouces|pulgadas|pollici"
+)
 _BY: Final = rf"(?: ?(?:,|;|/|x|·|\+) ?| (?:{AND}|by) |(?<=[a-z]{{3}}) (?=\d))"
 _WORD: Final = "|".join(f"(?P<{axis}{{0}}>{words})" for axis, words in _SIDES.items())
 
 
 def _after(place: int) -> str:
     return (
-        rf"(?P<n{place}>{_FIGURE}) ?-?(?P<u{place}>{_UNIT})? ?(?:de |di |in |en )?"
+        rf"(?P<n{place}>{_FIGURE}) ?-?(?P<u{place}>{_UNIT})? ?(?:de |di |in |en |in (?:der|de|het) |w )?"
         rf"(?:{_WORD.format(place)})(?![\w'])"
     )
 

@@ -106,3 +106,25 @@ def test_labels_behind_no_mark_and_a_short_word_before_a_label_are_read() -> Non
     ).records
     assert (record.values.get("maker"), record.values.get("model")) == ("Huiyan", "YL-601")
     assert (record.values.get("impedance_nominal"), record.values.get("impedance_minimum")) == (6.0, 4.6)
+
+
+def test_drivers_of_one_sentence_are_told_apart_by_their_sizes() -> None:
+    for text in (
+        "Zwei 110-mm-Tieftöner flankieren eine 25-mm-Gewebekalotte.",
+        "Two 110 mm woofers surround a 25 mm fabric dome.",
+        "Dwa woofery 11 cm i kopułka tekstylna 25 mm.",
+    ):
+        values = read_datasheet(text).records[0].values
+        assert (values.get("woofer_size"), values.get("tweeter_size")) == (0.11, 0.025), text
+    [record] = read_datasheet("Der Tieftöner hat eine 165-mm-Membran.").records
+    assert record.values.get("tweeter_size") is None
+
+
+def test_sides_with_an_article_before_them_are_read() -> None:
+    # German and Polish prose put a case's words between figure and side
+    for text in (
+        "Der C 25 misst 42 Zentimeter in der Breite, 15 in der Höhe und 23 in der Tiefe.",
+        "Kolumna ma 15 cm wysokości, 42 cm szerokości i 23 cm głębokości.",
+    ):
+        values = read_datasheet(text).records[0].values
+        assert [values.get(side) for side in ("width", "height", "depth")] == [0.42, 0.15, 0.23], text
