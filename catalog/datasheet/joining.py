@@ -2,31 +2,22 @@
 
 from __future__ import annotations
 
-import tomllib
-from importlib.resources import files
 from typing import Final
 
-_TABLES: Final = tomllib.loads(
-    files("triptych.catalog.datasheet").joinpath("vocabulary", "joining.toml").read_text("utf-8")
-)
+from triptych.catalog.datasheet.word_groups import word_groups
 
+_WORDS: Final = word_groups("joining.toml")
 
-def _any(name: str) -> str:
-    """One group of all words of a table, the longest first."""
-    words = {word for one in _TABLES[name].values() for word in one}
-    return f"(?:{'|'.join(sorted(words, key=lambda word: (-len(word), word)))})"
-
-
-AND: Final = _any("and")
-OR: Final = _any("or")
-WITH: Final = _any("with")
-TO: Final = _any("to")
+AND: Final = _WORDS["and"]
+OR: Final = _WORDS["or"]
+WITH: Final = _WORDS["with"]
+TO: Final = _WORDS["to"]
 """Between the two ends of a range."""
-BETWEEN: Final = _any("between")
-FROM: Final = _any("from")
+BETWEEN: Final = _WORDS["between"]
+FROM: Final = _WORDS["from"]
 """Before the end from which something goes up."""
-UP_TO: Final = _any("up_to")
+UP_TO: Final = _WORDS["up_to"]
 """Before the end up to which something goes."""
-AT: Final = _any("at")
+AT: Final = _WORDS["at"]
 RANGED: Final = rf"(?:-|–|~|÷|\.{{2,3}}|…|{TO})"
 """Between the two ends of a range: a mark or a word."""

@@ -17,30 +17,23 @@ from triptych.catalog.datasheet.name_parts import (
     without_form,
     without_legal_form,
 )
+from triptych.catalog.datasheet.word_groups import word_groups
 
 _JOINED: Final = re.compile(rf"^[^\W\d_][\w'’]* (?:&|{AND}) [^\W\d_][\w'’]*(?: \w+)?$")
 """Two names that sign together: 'Osier & Finch'."""
-_WORKSHOP: Final = re.compile(
-    r"^(?:atelier|manufaktur|lautsprecherwerk\w*|taller(?:es)?|officina|laboratorio)\b|\S (?:klang|manufaktur)$"
-)
+_WORDS: Final = word_groups("names.toml")
+_WORKSHOP: Final = re.compile(rf"^{_WORDS['workshop']}\b|\S {_WORDS['workshop_end']}$")
 _WORD: Final = r"[^\W\d_a-zß-ÿąćęłńśźż][\w'’&-]*"
-_RUN: Final = rf"{_WORD}(?: (?:{_WORD}|&|\d+[\w.]*|(?:de|di|du|del|der|la)(?= [^\W\d_a-zß-ÿąćęłńśźż])))*"
-_SAYS: Final = (
-    r"(?:by|from|der firma|(?:aus der )?manufaktur|de la marque|de chez|chez|de la casa|firmy|marki|marke|merk|marque|"
-    r"marca|brand|hersteller)\s*:?"
-)
+_RUN: Final = rf"{_WORD}(?: (?:{_WORD}|&|\d+[\w.]*|{_WORDS['within']}(?= [^\W\d_a-zß-ÿąćęłńśźż])))*"
+_SAYS: Final = rf"{_WORDS['says']}\s*:?"
 """Words that only a maker stands behind."""
-_MAY_SAY: Final = r"(?:von|vom|de|di|van|od|della|dei)"
 _FROM: Final = re.compile(
     rf"(?P<model>{_RUN})(?P<what>(?: [^\W\d_A-ZÀ-ÞĄĆĘŁŃŚŹŻ][\w-]*){{0,2}}?),?\s+\(?"
-    rf"(?i:(?P<says>{_SAYS})|(?P<may>{_MAY_SAY}))\s+(?P<maker>{_RUN})"
+    rf"(?i:(?P<says>{_SAYS})|(?P<may>{_WORDS['may_say']}))\s+(?P<maker>{_RUN})"
 )
 _BRACKETED: Final = re.compile(rf"(?P<model>{_RUN}) \((?P<maker>{_RUN})\)")
 _CODE: Final = re.compile(r"(?<![\w-])(?P<letters>[A-Z]{2,4})-?[A-Z]?\d{1,4}[A-Z]{0,3}\w?(?![\w-])")
-_ARTICLE: Final = re.compile(
-    r"^(?:(?:the|a|an|my|new|die|der|das|den|dem|eine?n?|neue[nrs]?|le|la|les|un|une|el|los|il|lo|de|het|een)\s+)+(?=\S)",
-    re.IGNORECASE,
-)
+_ARTICLE: Final = re.compile(rf"^(?:{_WORDS['article']}\s+)+(?=\S)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,14 +5,10 @@ from __future__ import annotations
 import re
 from typing import Final
 
-_SAYS: Final = (
-    r"(?:wrote|said|posted|replied|schrieb|meinte|antwortete|a écrit|a dit|a répondu|écrivait|escribió|dijo|respondió|"
-    r"ha scritto|scrive|rispose|schreef|zei|antwoordde|napisał\(?a?\)?|odpisał\(?a?\)?)"
-)
-_MONTH: Final = (
-    r"(?:jan|feb|f[ée]v|mar|m[äa]r|apr|avr|may|mai|mei|maj|mag|gen|giu|jun|jui|cze|jul|lug|lip|aug|ao[uû]|ago|sie|"
-    r"sep|set|wrz|oct|okt|ott|oct|pa[źz]|nov|lis|dec|dez|d[ée]c|dic|gru|lut|kwi|sty|ene|abr)[^\W\d]*\.?"
-)
+from triptych.catalog.datasheet.word_groups import word_groups
+
+_WORDS: Final = word_groups("posts.toml")
+_MONTH: Final = rf"{_WORDS['month']}[^\W\d]*\.?"
 _DAY: Final = (
     rf"(?:\d{{1,2}}[./-]\d{{1,2}}[./-]\d{{2,4}}|\d{{4}}[./-]\d{{1,2}}[./-]\d{{1,2}}|\d{{1,2}}\.? {_MONTH},? \d{{4}}|"
     rf"{_MONTH} \d{{1,2}},? \d{{4}})"
@@ -20,14 +16,13 @@ _DAY: Final = (
 _TIME: Final = r"(?:\d{1,2}[:.h]\d\d(?::\d\d)?(?: ?[ap]m)?)"
 _WHO: Final = r"[^\n:,;|•»]{2,32}?"
 _HEAD: Final = re.compile(
-    rf"\W*(?:{_WHO} {_SAYS}\b(?:[^\n\d:]{{0,12}}{_DAY})?[^\n\d:]{{0,8}}{_TIME}?\W*|"
+    rf"\W*(?:{_WHO} {_WORDS['says']}\b(?:[^\n\d:]{{0,12}}{_DAY})?[^\n\d:]{{0,8}}{_TIME}?\W*|"
     rf"(?:#|no\.?|nr\.?) ?\d{{1,5}}\b[^\n]{{1,48}}?{_DAY}[^\n]{{0,8}}{_TIME}\W*|"
-    rf"{_WHO}(?:,| »| -| –| \||  )\s*{_DAY}(?:\W*(?:at |um |à |a las |alle |om |o )?{_TIME})?\W*|"
-    rf"post(?:ed|é|ato)? (?:by|par|da) {_WHO}[,»•|]?[^\n]{{0,8}}(?:{_DAY}|ago)?[^\n]{{0,40}}|"
-    r"[\w.-]{2,24} \((?:posts|mensajes|messages|messaggi|beiträge|berichten|posty|postów): ?[\d., ]+\)|"
-    r"[\w.-]{2,24}, (?:beiträge|posts|messages|mensajes|messaggi|berichten|posty): ?[\d., ]+|"
+    rf"{_WHO}(?:,| »| -| –| \||  )\s*{_DAY}(?:\W*{_WORDS['hour']}?{_TIME})?\W*|"
+    rf"{_WORDS['posted']} {_WHO}[,»•|]?[^\n]{{0,8}}(?:{_DAY}|ago)?[^\n]{{0,40}}|"
+    rf"[\w.-]{{2,24}} \({_WORDS['counted']}: ?[\d., ]+\)|[\w.-]{{2,24}}, {_WORDS['counted']}: ?[\d., ]+|"
     r"(?:r|u)/\S+ +[•·|][^\n]*|>>\d{1,5}|"
-    r"\d+ (?:posts?|beiträge|messages|réponses|respuestas|risposte|reacties)\b[^\n]{0,40})",
+    rf"\d+ {_WORDS['counted_below']}\b[^\n]{{0,40}})",
     re.IGNORECASE,
 )
 """The line above a post: 'Moss wrote:', '#3 Moss 04.02.2025, 07:55', 'No.14 Name: Moss 2026/01/18 23:10'."""
