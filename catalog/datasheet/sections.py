@@ -9,7 +9,7 @@ from typing import Final
 
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.mentions import Calls, calls_of, mentions
-from triptych.catalog.datasheet.offers import kinds, offered, priced_heading
+from triptych.catalog.datasheet.offered_lines import kinds, offered, priced_heading
 from triptych.catalog.datasheet.owner import IN_ORDER, stretches
 from triptych.catalog.datasheet.parts import Piece, SheetPart, plain
 from triptych.catalog.datasheet.price_rows import split_description

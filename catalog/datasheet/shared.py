@@ -12,7 +12,7 @@ from typing import Final
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.joining import AND
 from triptych.catalog.datasheet.mentions import calls_of, mentions
-from triptych.catalog.datasheet.offers import kinds
+from triptych.catalog.datasheet.offered_lines import kinds
 from triptych.catalog.datasheet.owner import RESPECTIVELY, about
 from triptych.catalog.datasheet.parts import Piece, SheetPart
 from triptych.catalog.datasheet.price_rows import (
