@@ -24,6 +24,10 @@ _LEAST_OCTAVES: Final = 1.5
 """Two hand-overs are at least so many times apart, or no driver would be between; common practice, no source."""
 _HAND_OVERS: Final = (60.0, 12_000.0)
 """Between which passive drivers hand over; common practice, no source. [Hz]."""
+_LOWEST_TREBLE_START: Final = 800.0
+"""Lower no tweeter but a horn takes over from a woofer; common practice, no source. [Hz]."""
+_MOST_BORNE: Final = 6.0
+"""What a loudspeaker bears lies within so many times what its amplifier may have; common practice, no source."""
 _PLURAL: Final = re.compile(
     r"frequencies|points\b|frequenzen|\bfrequences|frequenze\b|frecuencias|cortes\b|cruces\b|incroci\b|"
     r"scheidingsfrequenties|overnamefrequenties|kantelpunten|czestotliwosci|coupures\b|punkty podzialu"
@@ -195,10 +199,30 @@ def _hand_overs(draft: Draft) -> Iterator[_Doubt]:
         yield ("crossover",), "three kinds of drivers, and one hand-over is read"
     elif len(found) == 1 and _PLURAL.search(folded(draft.fields["crossover"].raw)):
         yield ("crossover",), "the label speaks of several hand-overs, and one is read"
+    elif len(found) == 1 and found[0] < _LOWEST_TREBLE_START and draft.known("tweeter_type") is not TweeterType.HORN:
+        yield ("crossover",), f"no tweeter but a horn takes over at {found[0]:g} Hz; another hand-over may be left out"
     if any(high < _LEAST_OCTAVES * low for low, high in pairwise(found)):
         yield ("crossover",), "two hand-overs that are hardly apart"
     if not _HAND_OVERS[0] <= found[0] or found[-1] > _HAND_OVERS[1]:
         yield ("crossover",), "no drivers hand over so low or so high"
+
+
+def _row(draft: Draft) -> Iterator[_Doubt]:
+    """Drivers that are longer in a row than the box, which is too narrow for two beside each other."""
+    width, height, size = (draft.known(name) for name in ("width", "height", "woofer_size"))
+    if width is None or height is None or size is None or min(width, height) >= 2 * size:
+        return
+    row = sum(
+        (draft.known(f"{kind}_count") or 1) * (draft.known(f"{kind}_size") or 0.0) for kind in ("woofer", "midrange")
+    )
+    if row > max(width, height):
+        yield ("woofer_size", "woofer_count"), "so many drivers in a row are longer than the box"
+
+
+def _borne(draft: Draft) -> Iterator[_Doubt]:
+    bears, most = draft.known("power_handling"), draft.known("amplifier_max")
+    if bears is not None and most is not None and not most / _MOST_BORNE <= bears <= most * _MOST_BORNE:
+        yield ("power_handling", "amplifier_max"), f"it bears {bears:g} W, and its amplifier may have {most:g} W"
 
 
 def _apart(draft: Draft) -> Iterator[_Doubt]:
@@ -240,6 +264,8 @@ _ODD: Final[tuple[_Rule, ...]] = (
     _pose,
     _pair,
     _hand_overs,
+    _row,
+    _borne,
     _apart,
     _least_load,
     _no_size,

@@ -9,6 +9,7 @@ Each rule looks at what any sheet has, its own words and the loudspeakers beside
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -16,6 +17,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Final
 
+from triptych.catalog.datasheet.draft import AXES
 from triptych.catalog.datasheet.enclosure import OF_A_DRIVER
 from triptych.catalog.datasheet.folding import folded
 from triptych.catalog.datasheet.parts import SheetPart
@@ -42,6 +44,10 @@ _FEWEST_ALIKE: Final = 4
 """So many equal figures under one name are one loudspeaker read twice; tried, no source."""
 _FEWEST_LISTED: Final = 3
 """In a list of fewer, one may have little told of it; tried, no source."""
+_DENSER: Final = 2.5
+"""So many times apart are two boxes of one maker hardly, by weight and volume; tried, no source."""
+_LOUDER: Final = 8.0
+"""So far apart are loudspeakers of one sheet hardly; tried, no source. [dB]."""
 _MUCH_CHEAPER: Final = 5
 """A loudspeaker costs more than this part of the cheapest other one of its list; common practice, no source."""
 _CLAUSE: Final = re.compile(r"[,;()]\s*|\.\s+|\s[-|]\s")
@@ -62,6 +68,8 @@ class _Sheet:
         self.models = [folded(str(one.values.get("model") or "")) for one in told]
         self.called = [frozenset(re.findall(r"\w+", model)) for model in self.models]
         self.figures = [_figures(one) for one in told]
+        self.densities = [_density(figures) for figures in self.figures]
+        self.levels: list[float | None] = [figures.get("sensitivity") for figures in self.figures]
         self.raws = Counter(raw for one in told for raw in {field.raw for field in one.fields.values()})
         self.own = [
             {name for name, one in record.fields.items() if one.value is not None and self.raws[one.raw] < len(told)}
@@ -154,7 +162,7 @@ def _with(record: SheetRecord, doubts: Iterable[_Doubt]) -> SheetRecord:
     for doubt in doubts:
         for column in doubt.columns:
             found = fields.get(column)
-            if found is None or found.value is None:
+            if found is None or found.value is None or GIVEN in found.flags:
                 continue
             if doubt.refuses:
                 fields[column] = replace(found, value=None, status=ReadStatus.REFUSED, flags=(doubt.why,))
@@ -340,6 +348,28 @@ def _traded(seen: _Record) -> Iterator[_Doubt]:
 # beside -------------------------------------------------------------------------------------------------------------
 
 
+def _unlike(seen: _Record) -> Iterator[_Doubt]:
+    """A box far lighter or heavier for its size than all others of the sheet, or a level far from theirs."""
+    density, densities = _beside(seen, seen.sheet.densities)
+    if density and densities and not min(densities) / _DENSER <= density <= max(densities) * _DENSER:
+        yield _Doubt(("weight", *AXES), "for its size it weighs far from what all others here do")
+    level, levels = _beside(seen, seen.sheet.levels)
+    if level and levels and not min(levels) - _LOUDER <= level <= max(levels) + _LOUDER:
+        yield _Doubt(("sensitivity",), "it is far from that of all others here")
+
+
+def _beside(seen: _Record, values: Sequence[float | None]) -> tuple[float | None, list[float]]:
+    """The value of a loudspeaker and those of the others; none where they are too few to tell what is like them."""
+    others = [one for place, one in enumerate(values) if one is not None and place != seen.place]
+    return values[seen.place], others if len(others) + 1 >= _FEWEST_LISTED else []
+
+
+def _density(figures: Mapping[str, Any]) -> float | None:
+    """What it weighs by the volume of its box. [kg/m³]."""
+    weight, sides = figures.get("weight"), [figures.get(axis) for axis in AXES]
+    return None if weight is None or None in sides else weight / math.prod(side for side in sides if side)
+
+
 def _waveguide(seen: _Record) -> Iterator[_Doubt]:
     """A plain dome, where the text of the same loudspeaker speaks of a waveguide."""
     field = seen.open_field("tweeter_type")
@@ -357,5 +387,5 @@ def _ways(seen: _Record) -> Iterator[_Doubt]:
 _RULES: Final[tuple[Callable[[_Record], Iterator[_Doubt]], ...]] = (
     *(_no_name, _over_lines, _read_twice, _no_loudspeaker),
     *(_denied, _two_boxes, _other_label, _empty, _in_label, _several_named, _added_to, _per, _traded),
-    *(_waveguide, _ways),
+    *(_waveguide, _ways, _unlike),
 )

@@ -122,6 +122,37 @@ def test_three_ways_have_two_hand_overs_and_a_waveguide_no_plain_dome() -> None:
     assert _doubts([_record(**told)], "Ways\n3")[0] == {"crossover"}
 
 
+def test_what_is_far_from_all_others_is_doubted() -> None:
+    box = {"width": (0.2, "w"), "height": (0.35, "h"), "depth": (0.25, "d")}
+    names = [
+        {**_PLAIN, **box, "model": (name, name), "weight": (kg, f"{kg} kg")} for name, kg in (("A1", 8.0), ("A2", 9.0))
+    ]
+    light = {**_PLAIN, **box, "model": ("A3", "A3"), "weight": (2.0, "2 kg"), "sensitivity": (98.0, "98 dB")}
+    doubted = _doubts([_record(**one) for one in (*names, light)])
+    assert doubted == [set(), set(), {"width", "height", "depth", "weight", "sensitivity"}]
+    assert _doubts([_record(**names[0]), _record(**light)])[1] == set(), "of two, nobody knows which is odd"
+
+
+@pytest.mark.parametrize(
+    ("line", "column", "doubted"),
+    [
+        # common practice, no source: domes take over at 1 to 4 kHz, horns down to some 500 Hz
+        ("Tweeter: 25 mm dome; Crossover: 250 Hz", "crossover", True),
+        ("Tweeter: 25 mm dome; Crossover: 2500 Hz", "crossover", False),
+        ("Tweeter: 44 mm horn; Crossover: 700 Hz", "crossover", False),
+        # geometry: three of 180 mm are longer than 500 mm
+        ("W x H x D: 200 x 500 x 260 mm; Woofer: 3 x 180 mm", "woofer_count", True),
+        ("W x H x D: 200 x 700 x 260 mm; Woofer: 3 x 180 mm", "woofer_count", False),
+        # common practice, no source
+        ("Power handling: 1 W; Recommended amplifier: 20-100 W", "power_handling", True),
+        ("Power handling: 80 W; Recommended amplifier: 20-100 W", "power_handling", False),
+    ],
+)
+def test_figures_that_hardly_go_together_are_suspect(line: str, column: str, doubted: bool) -> None:
+    field = read_datasheet("Maker: Oatfell\nModel: Wren\n" + line.replace("; ", "\n")).records[0].fields[column]
+    assert any(flag.startswith("suspect") or "disagree" in flag for flag in field.flags) is doubted
+
+
 def test_a_sentence_that_goes_on_names_nobody() -> None:
     parts = [SheetPart(Cell(name, 0, 0)) for name in ("Wren 2", "Wren 4")]
     said = "The Wren 2 has 87 dB. It weighs 6.1 kg. The Wren 4 weighs 19 kg."
