@@ -6,6 +6,7 @@ Run it as `python -m tests.benchmarks.bench_match [COUNT]`.
 from __future__ import annotations
 
 import cProfile
+import os
 import pstats
 import resource
 import sqlite3
@@ -20,6 +21,7 @@ from importlib.resources import as_file, files
 from pathlib import Path
 from random import Random
 
+from triptych.catalog.answer_columns import ByColumns
 from triptych.catalog.answers import Answers
 from triptych.catalog.database.engine import open_catalogue, reading, writing
 from triptych.catalog.database.profiles import save_profiles
@@ -27,6 +29,7 @@ from triptych.catalog.database.writes import save_loudspeakers
 from triptych.catalog.files.loudspeakers import read_loudspeakers
 from triptych.catalog.files.rooms import read_room, toml_of
 from triptych.catalog.records import LoudspeakerRecord, Place, PlaceKind, Role, RoomRecord
+from triptych.recommender.advise.advice import Advice
 from triptych.recommender.advise.match import Question, match
 
 MAINS = "Bramble Thatch Trivet Tower"
@@ -91,6 +94,21 @@ def command(path: str, room: str, *more: str) -> tuple[float, float]:
     return min(took for took, _ in found), min(cpu for _, cpu in found)
 
 
+def told_apart(judged: Callable[[], Advice]) -> None:
+    """Print what telling everybody takes on one processor: columns of records, and the text made of them."""
+    advice, allowed = judged(), os.sched_getaffinity(0)
+    groups = (advice.ranked, advice.pending, advice.excluded)
+    os.sched_setaffinity(0, {min(allowed)})
+    try:
+        judging = best_of(judged)
+        built = best_of(lambda: [list(one.by_columns(lambda _: "")) for one in groups if isinstance(one, ByColumns)])
+        told = best_of(lambda: [None for _ in Answers().json(advice)])
+    finally:
+        os.sched_setaffinity(0, allowed)
+    print(f"on one processor: judged {judging:.2f} s, columns {built:.2f} s, their text {told - built:.2f} s")
+    print(f"  from judged to written, {sum(map(len, groups)):,} entries: {told:.2f} s")
+
+
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
     with tempfile.TemporaryDirectory() as folder, as_file(files("triptych.seed_data")) as seed:
@@ -122,6 +140,11 @@ def main() -> None:
                 for _ in Answers().json(match(session, replace(question, first=None))[0]):
                     pass
 
+        def judged() -> Advice:
+            with reading(engine) as session:
+                return match(session, replace(question, first=None))[0]
+
+        told_apart(judged)
         rows = best_of(lambda: plain_read(path, profiles=False))
         everything = best_of(lambda: plain_read(path, profiles=True))
         asked = best_of(ask)
