@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from triptych.catalog.database import rows
@@ -27,6 +26,9 @@ class StoredProfile:
 
 def save_profiles(session: Session, profiles: Iterable[StoredProfile]) -> None:
     """Store acoustic profiles, each in the place of the one that its loudspeaker had."""
+    # here, as who only reads profiles has no need of another engine's dialect
+    from sqlalchemy.dialects import postgresql, sqlite
+
     insert: Callable[..., Any] = sqlite.insert if session.get_bind().dialect.name == "sqlite" else postgresql.insert
     statement = insert(AcousticProfile)
     fresh = {name: statement.excluded[name] for name in ("revision", "model_version", "data")}

@@ -87,7 +87,7 @@ def _held(
     broken = {rules.get(name, name): cost for name, cost in choice.problem.penalties(system).items()}
     whole = f"incomplete, without a line for {', '.join(missing)}" if missing else ""
     asked = ", ".join(rules.get(name, name) for name in misfits)
-    strange = f"; what does not hold: {asked}" if misfits else ""
+    strange = f"; what does not fit: {asked}" if misfits else ""
     if not broken:
         return (whole or ("every must holds" if misfits else "every rule that is judged holds")) + strange
     if not any(broken.values()):

@@ -205,7 +205,7 @@ def test_a_should_on_what_fits_that_is_broken_is_not_called_kept(shop: Engine) -
     keep(shop, weak)
     thirsty = [replace(one, amplifier_min=90.0) for one in SHOP if Role.SUB not in one.roles]
     shops.stock_shop(shop, *thirsty)
-    assert "power_fit does not hold" in ask(shop, lines="").statement
+    assert "what does not fit: the power" in ask(shop, lines="").statement
 
 
 @pytest.mark.parametrize(("bears", "item"), [(7.9, "Tallow Strong Hook"), (8.0, "Tallow Hook")])
