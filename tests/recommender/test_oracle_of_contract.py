@@ -244,7 +244,9 @@ def held(case: Case, entry: Mapping[str, Any], place: oracle.Opening) -> Counter
     feet = 0.0 if case.cells["feet"] is not None else min(0.015, max(0.0, (place.height or 9.0) - 0.010 - box.height))
     raised = min(abs(used), oracle.tilt_fits(replace(box, height=box.height + feet), place))
     left = [abs(oracle.rise(oracle.axis_of(box, place, tilt), ear) - tilt) for tilt in (used, copysign(raised, needed))]
-    near(criteria["aim"]["value"], hypot(apart, sum(left) / 2), 0.1)
+    # no tilt cures where voices come from: four times what an elevation has beyond 15 deg, where that is more
+    high = 4.0 * max(0.0, abs(oracle.rise(upright, ear)) - 15.0)
+    near(criteria["aim"]["value"], hypot(max(apart, high), sum(left) / 2), 0.4 if high else 0.1)
     low = float(case.cells["low_limit"])
     near(criteria["reach"]["value"], max(80.0, 1.3 * low), 0.1)
     near(numbers["crossover_hz"], 10.0 * ceil(max(80.0, 1.3 * low) / 10 - 1e-9), 0.1)

@@ -235,7 +235,7 @@ def test_an_export_of_what_datasheets_said_changes_nothing(run: Run, tmp_path: P
         names = ("--maker", f"Oatfell {number}", "--series", "", "--model", "Wren", "--roles", "centre")
         CliRunner().invoke(datasheet.app, ["read", str(sheet), "--save", "--yes", *names])
     count = len(exported(run))
-    assert count > len(sheets) / 2
+    assert count > 50, "of many sheets one loudspeaker is read: those of several can't all have one name"
     before = run("speaker", "show", "Oatfell 0 Wren", "--format", "json").stdout
     for suffix in ("csv", "xlsx"):
         out = tmp_path / f"all.{suffix}"
